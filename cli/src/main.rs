@@ -1,0 +1,2 @@
+//! The gomphosis command.
+fn main() {}

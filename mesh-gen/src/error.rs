@@ -1,0 +1,60 @@
+//! What can go wrong between numbers and a mesh.
+
+use thiserror::Error;
+
+/// Reasons why a mesh cannot be made or accepted.
+#[derive(Debug, Clone, PartialEq, Error)]
+#[non_exhaustive]
+pub enum MeshError {
+    /// A value of the specification is outside what makes sense. `key` is the dotted case key.
+    #[error("{key} is {value}: {allowed}")]
+    OutOfRange {
+        /// Dotted key of the case file, for example `ligament.thickness_mm`.
+        key: &'static str,
+        /// The value as given.
+        value: f64,
+        /// What would be right, as a sentence without a full stop.
+        allowed: String,
+    },
+    /// Values that are each allowed but make no shape together. `key` is the key to change first.
+    #[error("{reason}")]
+    Impossible {
+        /// Dotted key of the case file that most likely wants changing.
+        key: &'static str,
+        /// What is wrong and what would be right, as a sentence without a full stop.
+        reason: String,
+    },
+    /// A cell names a node that does not exist.
+    #[error("cell {cell} names node {node}, but the mesh has {nodes} nodes")]
+    NodeIndex {
+        /// The cell.
+        cell: usize,
+        /// The node it names.
+        node: usize,
+        /// Nodes in the mesh.
+        nodes: usize,
+    },
+    /// An element whose Jacobian determinant is not positive everywhere.
+    #[error("element {cell} is inverted: smallest Bernstein coefficient of its Jacobian is {smallest:.3e}")]
+    Inverted {
+        /// The cell.
+        cell: usize,
+        /// Smallest Bernstein coefficient of det J over the mean one.
+        smallest: f64,
+    },
+    /// The faces of the mesh do not fit together.
+    #[error("the mesh is not conforming: {detail}")]
+    NotConforming {
+        /// What was found.
+        detail: String,
+    },
+    /// The roots or their gap are finer than the elements can show.
+    #[error("{detail}; a smaller mesh.element_size_mm would resolve it")]
+    UnderResolved {
+        /// What was found.
+        detail: String,
+    },
+    /// The observer asked to stop.
+    #[error("interrupted")]
+    Interrupted,
+}

@@ -1,0 +1,24 @@
+//! Parametric tooth, ligament and bone as one conforming mesh of curved ten-node tetrahedra.
+//!
+//! Data flows one way: a [`ToothInSocket`] (numbers only) becomes an implicit shape, the shape becomes a
+//! lattice cut along the root, the ligament is inserted as true layers, and the result is a [`TetMesh`]
+//! that is valid by construction (its constructor refuses anything else).
+//!
+//! Units: lengths in mm, angles in degrees in the specifications and in radians inside functions.
+//! Tooth frame: right-handed, origin on the long axis at the level of the alveolar crest, `x` buccal,
+//! `y` mesial, `z` occlusal; the apex is at negative `z`.
+
+pub mod error;
+pub mod mesh;
+pub mod observer;
+pub mod spec;
+pub mod specimen;
+
+pub use error::MeshError;
+pub use mesh::{Region, TetMesh, surface};
+pub use observer::{Event, Observer, Silent, Stage};
+pub use spec::{
+    AttachmentSpec, BoneSpec, CrownSpec, Face, LigamentProfile, LigamentSpec, MeshSpec, RootPlan, RootSpec,
+    ToothForm, ToothInSocket, ToothKind, ToothSpec,
+};
+pub use specimen::{Landmarks, QualityReport, RegionQuality, ThicknessReport, ToothMesh};
