@@ -1,1 +1,30 @@
-//! Placeholder until the first module lands.
+//! Linear elasticity of a tooth in its ligament, and the mechanics of its rotation.
+//!
+//! The way through: a [`ToothProblem`] (mesh, materials, load place) goes into [`solve_unit_loads`], which
+//! gives six displacement fields and the tooth's [`Compliance`]. Everything after that is superposition and
+//! algebra: [`PlanarResistance`] for centres of resistance and rotation in a plane, [`Compliance`] for the
+//! axes in space, [`ligament`] for stress.
+//!
+//! Units: mm, N, MPa, N mm, radians inside and degrees where a name says so. Tooth frame: origin on the long
+//! axis at the crest, `x` buccal, `y` mesial, `z` occlusal.
+
+pub mod compliance;
+pub mod element;
+pub mod error;
+pub mod ligament;
+pub mod material;
+pub mod model;
+pub mod motion;
+pub mod movement;
+pub mod problem;
+pub mod resistance;
+
+pub use compliance::{AxesOfResistance, Compliance};
+pub use error::SolverError;
+pub use ligament::{LigamentField, LigamentStress, Stress};
+pub use material::{Material, Materials, PUBLISHED_LIGAMENTS, PublishedLigament, published_ligament};
+pub use model::{SolveStatistics, UNIT_LOADS, UnitSolutions, solve_unit_loads};
+pub use motion::{RigidMotion, ScrewAxis, Wrench};
+pub use movement::Movement;
+pub use problem::{Bodies, Footprint, Formulation, SolveOptions, ToothProblem};
+pub use resistance::{PlanarLoad, PlanarMotion, PlanarResistance, Plane};

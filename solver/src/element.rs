@@ -1,0 +1,3 @@
+//! The ten-node tetrahedron and its faces.
+
+pub mod triangle;

@@ -1,0 +1,199 @@
+//! Linear elastic materials and published values. Knows nothing of meshes but the regions' names.
+
+use gomphosis_mesh_gen::Region;
+use serde::{Deserialize, Serialize};
+
+use crate::error::SolverError;
+
+/// An isotropic linear elastic material.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Material {
+    /// Young's modulus, MPa.
+    pub modulus_mpa: f64,
+    /// Poisson's ratio.
+    pub poisson_ratio: f64,
+}
+
+impl Material {
+    /// A checked material.
+    ///
+    /// # Errors
+    /// [`SolverError::OutOfRange`] unless the modulus is positive and finite and -1 < nu < 0.5.
+    pub fn new(modulus_mpa: f64, poisson_ratio: f64) -> Result<Self, SolverError> {
+        let material = Self { modulus_mpa, poisson_ratio };
+        material.check("material")?;
+        Ok(material)
+    }
+
+    /// Checks both values; `key` is the dotted case key of the material.
+    ///
+    /// # Errors
+    /// [`SolverError::OutOfRange`].
+    pub fn check(&self, key: &str) -> Result<(), SolverError> {
+        if !(self.modulus_mpa > 0.0 && self.modulus_mpa.is_finite()) {
+            return Err(SolverError::OutOfRange {
+                key: format!("{key}.modulus_mpa"),
+                value: self.modulus_mpa,
+                allowed: "a positive number of MPa is wanted",
+            });
+        }
+        if !(self.poisson_ratio > -1.0 && self.poisson_ratio < 0.5) {
+            return Err(SolverError::OutOfRange {
+                key: format!("{key}.poisson_ratio"),
+                value: self.poisson_ratio,
+                allowed: "it lies between -1 and 0.5, both excluded (0.5 would be incompressible)",
+            });
+        }
+        Ok(())
+    }
+
+    /// Lamé constants `(lambda, mu)`, MPa: `lambda = E nu / ((1 + nu)(1 - 2 nu))`, `mu = E / (2 (1 + nu))`.
+    #[must_use]
+    pub fn lame(&self) -> (f64, f64) {
+        let Self { modulus_mpa: e, poisson_ratio: nu } = *self;
+        (e * nu / ((1.0 + nu) * (1.0 - 2.0 * nu)), e / (2.0 * (1.0 + nu)))
+    }
+
+    /// Bulk modulus `K = E / (3 (1 - 2 nu))`, MPa.
+    #[must_use]
+    pub fn bulk_modulus(&self) -> f64 {
+        self.modulus_mpa / (3.0 * (1.0 - 2.0 * self.poisson_ratio))
+    }
+}
+
+/// One material a body.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Materials {
+    /// The tooth: dentine throughout.
+    pub tooth: Material,
+    /// The periodontal ligament.
+    pub ligament: Material,
+    /// Cancellous bone.
+    pub cancellous_bone: Material,
+    /// Cortical bone.
+    pub cortical_bone: Material,
+    /// An attachment that is a body of its own.
+    pub attachment: Material,
+}
+
+impl Default for Materials {
+    /// Dentine 18,600 MPa / 0.31, cancellous bone 1,370 / 0.30, cortical bone 13,700 / 0.30, composite
+    /// 12,500 / 0.36 (values in wide use in finite-element work on teeth; from memory). Ligament 0.10 / 0.45
+    /// (Vollmer et al. 1999; from memory): of the published linear sets it is one that reproduces the
+    /// in-vivo mobility measured by Jones et al. 2001 (0.39 N moved the crowns of ten volunteers by 0.012
+    /// to 0.133 mm) with a ligament of ordinary thickness.
+    fn default() -> Self {
+        let of = |modulus_mpa, poisson_ratio| Material { modulus_mpa, poisson_ratio };
+        Self {
+            tooth: of(18_600.0, 0.31),
+            ligament: of(0.10, 0.45),
+            cancellous_bone: of(1_370.0, 0.30),
+            cortical_bone: of(13_700.0, 0.30),
+            attachment: of(12_500.0, 0.36),
+        }
+    }
+}
+
+impl Materials {
+    /// The material of a region.
+    #[must_use]
+    pub fn of(&self, region: Region) -> Material {
+        match region {
+            Region::Tooth => self.tooth,
+            Region::Ligament => self.ligament,
+            Region::CancellousBone => self.cancellous_bone,
+            Region::CorticalBone => self.cortical_bone,
+            Region::Attachment => self.attachment,
+        }
+    }
+
+    /// Checks all five materials.
+    ///
+    /// # Errors
+    /// [`SolverError::OutOfRange`] with the key `materials.<body>.<value>`.
+    pub fn check(&self) -> Result<(), SolverError> {
+        self.tooth.check("materials.tooth")?;
+        self.ligament.check("materials.ligament")?;
+        self.cancellous_bone.check("materials.cancellous_bone")?;
+        self.cortical_bone.check("materials.cortical_bone")?;
+        self.attachment.check("materials.attachment")
+    }
+}
+
+/// A published pair of ligament constants.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct PublishedLigament {
+    /// Short name: first author and year.
+    pub name: &'static str,
+    /// The constants.
+    pub material: Material,
+    /// Where they come from.
+    pub source: &'static str,
+}
+
+const fn published(
+    name: &'static str,
+    modulus_mpa: f64,
+    poisson_ratio: f64,
+    source: &'static str,
+) -> PublishedLigament {
+    PublishedLigament { name, material: Material { modulus_mpa, poisson_ratio }, source }
+}
+
+/// Linear ligament constants from the literature. They span three orders of magnitude: a pair belongs to
+/// the thickness and the experiment of its own paper.
+pub const PUBLISHED_LIGAMENTS: [PublishedLigament; 8] = [
+    published("vollmer_1999", 0.10, 0.45, "Vollmer et al. 1999, idealised and real canines (from memory)"),
+    published("jones_2001", 1.0, 0.45, "Jones et al. 2001, J Orthod 28:29-38, doi 10.1093/ortho/28.1.29"),
+    published("tanne_1987", 0.67, 0.49, "Tanne et al. 1987 (from memory)"),
+    published("provatidis_2000", 0.68, 0.49, "Provatidis 2000 (from memory)"),
+    published("kojima_2005", 0.13, 0.45, "Kojima and Fukui 2005 (from memory)"),
+    published("andersen_1991", 0.07, 0.49, "Andersen et al. 1991 (from memory)"),
+    published("poppe_2002", 0.05, 0.30, "Poppe et al. 2002, first branch of a bilinear law (from memory)"),
+    published("yettram_1977", 0.18, 0.49, "Yettram et al. 1977 (from memory)"),
+];
+
+/// Finds a published pair by its name.
+#[must_use]
+pub fn published_ligament(name: &str) -> Option<&'static PublishedLigament> {
+    PUBLISHED_LIGAMENTS.iter().find(|set| set.name == name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lame_constants_agree_with_shear_and_oedometric_moduli() {
+        // Handbook identities: M = lambda + 2 mu = E (1 - nu) / ((1 + nu)(1 - 2 nu)), K = lambda + 2 mu / 3.
+        let steel = Material::new(210_000.0, 0.3).expect("steel is admissible");
+        let (lambda, mu) = steel.lame();
+        approx::assert_relative_eq!(lambda + 2.0 * mu, 210_000.0 * 0.7 / (1.3 * 0.4), max_relative = 1e-14);
+        approx::assert_relative_eq!(lambda + 2.0 * mu / 3.0, steel.bulk_modulus(), max_relative = 1e-14);
+    }
+
+    #[test]
+    fn inadmissible_values_are_refused_by_key() {
+        for (e, nu, key) in [
+            (0.0, 0.3, "material.modulus_mpa"),
+            (f64::NAN, 0.3, "material.modulus_mpa"),
+            (1.0, 0.5, "material.poisson_ratio"),
+            (1.0, f64::NAN, "material.poisson_ratio"),
+        ] {
+            match Material::new(e, nu) {
+                Err(SolverError::OutOfRange { key: found, .. }) => assert_eq!(found, key),
+                other => panic!("{e} {nu} gave {other:?}"),
+            }
+        }
+    }
+
+    #[test]
+    fn published_sets_are_admissible_and_named_once() {
+        for set in PUBLISHED_LIGAMENTS {
+            set.material.check(set.name).expect("published values are admissible");
+            assert_eq!(published_ligament(set.name), Some(&set));
+        }
+    }
+}
