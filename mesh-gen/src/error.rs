@@ -54,6 +54,14 @@ pub enum MeshError {
         /// What was found.
         detail: String,
     },
+    /// The mesh would be larger than any machine it is meant for.
+    #[error("mesh.element_size_mm is {element_size_mm}: that would make over {tetrahedra} tetrahedra; a larger size is needed")]
+    TooLarge {
+        /// The element size asked, mm.
+        element_size_mm: f64,
+        /// Tetrahedra counted before giving up.
+        tetrahedra: usize,
+    },
     /// The observer asked to stop.
     #[error("interrupted")]
     Interrupted,

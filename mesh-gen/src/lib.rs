@@ -11,7 +11,15 @@
 pub mod error;
 pub mod mesh;
 pub mod observer;
+mod pipeline;
+mod quadratic;
+mod quality;
+mod improve;
+mod lattice;
+mod layer;
+mod socket;
 pub mod spec;
+mod tooth;
 pub mod specimen;
 
 pub use error::MeshError;
@@ -21,4 +29,5 @@ pub use spec::{
     AttachmentSpec, BoneSpec, CrownSpec, Face, LigamentProfile, LigamentSpec, MeshSpec, RootPlan, RootSpec,
     ToothForm, ToothInSocket, ToothKind, ToothSpec,
 };
+pub use pipeline::mesh_tooth;
 pub use specimen::{Landmarks, QualityReport, RegionQuality, ThicknessReport, ToothMesh};

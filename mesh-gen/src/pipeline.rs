@@ -1,0 +1,285 @@
+//! The way from a specification to a mesh.
+
+use std::collections::BTreeMap;
+
+use nalgebra::Point3;
+
+use crate::error::MeshError;
+use crate::improve::{Freedom, Smoother};
+use crate::lattice::octree::{Frame, Octree};
+use crate::lattice::{LinearMesh, cut, snap, tets};
+use crate::layer::{self, Interface, Ligament};
+use crate::mesh::{FACES, Region, TetMesh, surface};
+use crate::observer::{Event, Observer, Stage};
+use crate::quadratic::{Quadratic, curve};
+use crate::quality;
+use crate::socket::Socket;
+use crate::spec::{Face, ToothInSocket};
+use crate::specimen::{Landmarks, ToothMesh};
+use crate::tooth::{ToothSolid, V3, anatomy};
+
+/// Makes the mesh of a tooth in its socket.
+///
+/// # Errors
+/// [`MeshError::OutOfRange`] and [`MeshError::Impossible`] for a specification that makes no sense,
+/// [`MeshError::UnderResolved`] if the element size cannot show the shape, [`MeshError::TooLarge`],
+/// [`MeshError::Interrupted`]. A mesh with an inverted element is never returned.
+pub fn mesh_tooth(spec: &ToothInSocket, observer: &dyn Observer) -> Result<ToothMesh, MeshError> {
+    spec.check()?;
+    let solid = anatomy::build(spec);
+    let extent = Extent::of(spec, &solid)?;
+    let socket = Socket::new(spec, &solid, extent.depth);
+    let size = spec.mesh.element_size_mm;
+
+    let mut linear = staged(observer, Stage::Lattice, || stuff(&solid, &socket, size, &extent))?;
+    let interface = layer::interface(&linear);
+    layer::check_discs(&interface)?;
+    staged(observer, Stage::Improve, || {
+        improve_cut(&mut linear, &interface, &solid);
+        Ok(())
+    })?;
+    let ligament = staged(observer, Stage::Ligament, || {
+        let ligament = layer::insert(&mut linear, &interface, &socket, spec.ligament.layers);
+        improve_opened(&mut linear, &ligament, &solid);
+        Ok(ligament)
+    })?;
+    staged(observer, Stage::Curve, || {
+        let curved = curve(&linear, &interface, &ligament, spec.ligament.layers, &socket);
+        finish(spec, &solid, &socket, &extent, &interface, &ligament, curved)
+    })
+}
+
+fn staged<T>(
+    observer: &dyn Observer,
+    stage: Stage,
+    work: impl FnOnce() -> Result<T, MeshError>,
+) -> Result<T, MeshError> {
+    if observer.on_event(Event::Started(stage)).is_break() {
+        return Err(MeshError::Interrupted);
+    }
+    let result = work()?;
+    if observer.on_event(Event::Finished(stage)).is_break() {
+        return Err(MeshError::Interrupted);
+    }
+    Ok(result)
+}
+
+/// Extreme points of the tooth.
+struct Extent {
+    apex: V3,
+    depth: f64,
+    top: V3,
+    crown: (V3, V3),
+}
+
+impl Extent {
+    fn of(spec: &ToothInSocket, solid: &ToothSolid) -> Result<Self, MeshError> {
+        let apex = solid.apex();
+        let depth = -apex.z;
+        let height = solid.cej_z + spec.tooth.crown.height_mm;
+        let top = solid.cusp_tip(height);
+        let reach = 1.2 * spec.tooth.crown.buccolingual_mm.max(spec.tooth.crown.mesiodistal_mm) + 3.0;
+        let crown = solid.bounds_between(0.0, top.z, reach);
+        if depth.is_nan() || depth <= 1.0 {
+            return Err(MeshError::Impossible {
+                key: "bone.loss_mm",
+                reason: format!(
+                    "only {depth:.2} mm of root would be left in the bone; the crest must stay at least 1 mm \
+                     above the apex"
+                ),
+            });
+        }
+        Ok(Self { apex, depth, top, crown })
+    }
+}
+
+fn stuff(solid: &ToothSolid, socket: &Socket, size: f64, extent: &Extent) -> Result<LinearMesh, MeshError> {
+    let frame = Frame::new(socket, size, extent.crown.1.z.max(extent.top.z), extent.crown);
+    let tree = Octree::build(&frame, socket, size)?;
+    let mut lattice = tets::build(&frame, &tree);
+    let signs = snap::snap(&mut lattice, solid);
+    Ok(cut::cut(&lattice, &signs, solid))
+}
+
+/// Smooths tooth and bone while they still share the interface.
+fn improve_cut(mesh: &mut LinearMesh, interface: &Interface, solid: &ToothSolid) {
+    let mut triangles = interface.triangles.clone();
+    triangles.extend_from_slice(&interface.crown);
+    let freedom: Vec<Freedom> = mesh
+        .masks
+        .iter()
+        .zip(&mesh.on_surface)
+        .map(|(&mask, &on_surface)| if on_surface { Freedom::Surface(mask) } else { Freedom::Free(mask) })
+        .collect();
+    let tets = mesh.tets.clone();
+    let smoother = Smoother::new(solid, mesh.nodes.len(), &tets, &triangles);
+    for _ in 0..10 {
+        if smoother.sweep(&mut mesh.nodes, &freedom) == 0 {
+            break;
+        }
+    }
+}
+
+/// Smooths tooth and bone on either side of the ligament, which stays.
+fn improve_opened(mesh: &mut LinearMesh, ligament: &Ligament, solid: &ToothSolid) {
+    let freedom: Vec<Freedom> = (0..mesh.nodes.len())
+        .map(|n| {
+            if ligament.place[n].is_some() || mesh.on_surface[n] {
+                Freedom::Fixed
+            } else {
+                Freedom::Free(mesh.masks[n])
+            }
+        })
+        .collect();
+    let tets = mesh.tets.clone();
+    let smoother = Smoother::new(solid, mesh.nodes.len(), &tets, &[]);
+    for _ in 0..6 {
+        if smoother.sweep(&mut mesh.nodes, &freedom) == 0 {
+            break;
+        }
+    }
+}
+
+fn finish(
+    spec: &ToothInSocket,
+    solid: &ToothSolid,
+    socket: &Socket,
+    extent: &Extent,
+    interface: &Interface,
+    ligament: &Ligament,
+    curved: Quadratic,
+) -> Result<ToothMesh, MeshError> {
+    let attachment = attachment_point(spec, solid)?;
+    let surfaces = surfaces(spec, socket, interface, ligament, &curved, attachment)?;
+    let mut remarks = Vec::new();
+    if curved.relaxed_groups > 0 {
+        remarks.push(format!(
+            "{} edges of the root surface are less curved than the root to keep every element positive",
+            curved.relaxed_groups
+        ));
+    }
+    let Quadratic { nodes, cells, regions, .. } = curved;
+    let mesh = TetMesh::new(nodes.into_iter().map(Point3::from).collect(), cells, regions, surfaces)?;
+    let quality = quality::report(&mesh, socket, extent.top.z, remarks);
+    let landmarks = Landmarks {
+        apex: Point3::from(extent.apex),
+        bony_root_mm: extent.depth,
+        cej_z: solid.cej_z,
+        cusp_tip: Point3::from(extent.top),
+        attachment: Point3::from(attachment),
+    };
+    Ok(ToothMesh { mesh, landmarks, quality })
+}
+
+/// Centre of the footprint on the crown's surface: from the long axis out toward the face.
+fn attachment_point(spec: &ToothInSocket, solid: &ToothSolid) -> Result<V3, MeshError> {
+    let z = spec.attachment.height_mm;
+    let direction = outward(spec.attachment.face);
+    let start = V3::new(0.0, 0.0, z);
+    if solid.value(&start) >= 0.0 {
+        return Err(MeshError::Impossible {
+            key: "attachment.height_mm",
+            reason: format!(
+                "the attachment at {z} mm above the crest is beyond the crown, which ends {:.1} mm above it",
+                solid.cej_z + spec.tooth.crown.height_mm
+            ),
+        });
+    }
+    let (mut inside, mut outside) = (0.0, 20.0);
+    for _ in 0..60 {
+        let middle = 0.5 * (inside + outside);
+        if solid.value(&(start + direction * middle)) < 0.0 {
+            inside = middle;
+        } else {
+            outside = middle;
+        }
+    }
+    Ok(start + direction * inside)
+}
+
+fn outward(face: Face) -> V3 {
+    match face {
+        Face::Buccal => V3::x(),
+        Face::Lingual => -V3::x(),
+        Face::Mesial => V3::y(),
+        Face::Distal => -V3::y(),
+    }
+}
+
+fn surfaces(
+    spec: &ToothInSocket,
+    socket: &Socket,
+    interface: &Interface,
+    ligament: &Ligament,
+    curved: &Quadratic,
+    attachment: V3,
+) -> Result<BTreeMap<String, Vec<[u32; 6]>>, MeshError> {
+    let quadratic = |t: [u32; 3]| {
+        curved.triangle(t).ok_or_else(|| MeshError::NotConforming {
+            detail: format!("a surface triangle {t:?} has no mid-side nodes"),
+        })
+    };
+    let mut out: BTreeMap<String, Vec<[u32; 6]>> = BTreeMap::new();
+    for t in &ligament.triangles {
+        let root = t.map(|c| ligament.columns[c as usize][0]);
+        let wall = t.map(|c| *ligament.columns[c as usize].last().unwrap_or(&0));
+        out.entry(surface::ROOT.into()).or_default().push(quadratic(root)?);
+        out.entry(surface::SOCKET_WALL.into()).or_default().push(quadratic(wall)?);
+    }
+    let direction = outward(spec.attachment.face);
+    for &t in &interface.crown {
+        let six = quadratic(t)?;
+        out.entry(surface::CROWN.into()).or_default().push(six);
+        let corners = t.map(|n| curved.nodes[n as usize]);
+        let normal = (corners[1] - corners[0]).cross(&(corners[2] - corners[0]));
+        let touches = six.iter().any(|&n| in_footprint(spec, &curved.nodes[n as usize], &attachment));
+        if normal.dot(&direction) > 0.0 && touches {
+            out.entry(surface::ATTACHMENT.into()).or_default().push(six);
+        }
+    }
+    // Outer faces of bone and ligament, told apart by the plane they lie in.
+    let mut faces = Vec::new();
+    for (cell, &region) in curved.cells.iter().zip(&curved.regions) {
+        if region == Region::Tooth {
+            continue;
+        }
+        for local in FACES {
+            let tri = [cell[local[0]], cell[local[1]], cell[local[2]]];
+            let mut key = tri;
+            key.sort_unstable();
+            faces.push((key, tri, region));
+        }
+    }
+    faces.sort_unstable();
+    let block = &socket.block;
+    for group in faces.chunk_by(|a, b| a.0 == b.0) {
+        let &[(_, tri, region)] = group else { continue };
+        let p = tri.map(|n| curved.nodes[n as usize]);
+        let all = |axis: usize, at: f64| p.iter().all(|q| (q[axis] - at).abs() < 1e-6);
+        let name = if all(2, 0.0) {
+            if region == Region::Ligament { surface::LIGAMENT_CREST } else { surface::BONE_CREST }
+        } else if all(2, block.low.z) || all(1, block.low.y) || all(1, block.high.y) {
+            surface::FIXED
+        } else if all(0, block.high.x) {
+            surface::BUCCAL_PLATE
+        } else if all(0, block.low.x) {
+            surface::LINGUAL_PLATE
+        } else {
+            continue;
+        };
+        if region == Region::Ligament && name != surface::LIGAMENT_CREST {
+            continue;
+        }
+        out.entry(name.into()).or_default().push(quadratic(tri)?);
+    }
+    Ok(out)
+}
+
+fn in_footprint(spec: &ToothInSocket, p: &V3, centre: &V3) -> bool {
+    let a = &spec.attachment;
+    let across = match a.face {
+        Face::Buccal | Face::Lingual => p.y - centre.y,
+        Face::Mesial | Face::Distal => p.x - centre.x,
+    };
+    (p.z - centre.z).abs() <= 0.5 * a.footprint_height_mm && across.abs() <= 0.5 * a.footprint_width_mm
+}

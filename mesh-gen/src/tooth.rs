@@ -1,0 +1,243 @@
+//! The tooth as an implicit solid: negative inside, close to a signed distance near its surface, with a
+//! smooth gradient there. Owns the shape; knows nothing of ligament, bone or mesh.
+
+pub(crate) mod anatomy;
+pub(crate) mod canal;
+pub(crate) mod crown;
+pub(crate) mod handbook;
+pub(crate) mod ideal;
+
+use nalgebra::Vector3;
+
+use canal::Canal;
+use crown::Crown;
+use ideal::Paraboloid;
+
+pub(crate) type V3 = Vector3<f64>;
+
+/// Value and gradient of an implicit function.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Sample {
+    pub(crate) value: f64,
+    pub(crate) gradient: V3,
+}
+
+impl Sample {
+    /// Divides by the length of the gradient: the first-order distance.
+    pub(crate) fn normalised(self) -> Self {
+        let length = self.gradient.norm().max(1e-12);
+        Self { value: self.value / length, gradient: self.gradient / length }
+    }
+
+    fn negated(self) -> Self {
+        Self { value: -self.value, gradient: -self.gradient }
+    }
+}
+
+/// Smooth union: the smaller of two values, with a fillet where they differ by less than `radius`.
+pub(crate) fn unite(a: Sample, b: Sample, radius: f64) -> Sample {
+    let h = (0.5 + (b.value - a.value) / (2.0 * radius)).clamp(0.0, 1.0);
+    Sample {
+        value: b.value * (1.0 - h) + a.value * h - radius * h * (1.0 - h),
+        gradient: b.gradient * (1.0 - h) + a.gradient * h,
+    }
+}
+
+/// Smooth intersection: the larger of two values, with a rounded edge.
+pub(crate) fn intersect(a: Sample, b: Sample, radius: f64) -> Sample {
+    unite(a.negated(), b.negated(), radius).negated()
+}
+
+/// A tooth in the tooth frame (crest at z = 0).
+#[derive(Debug, Clone)]
+pub(crate) struct ToothSolid {
+    /// Trunk first (multi-rooted teeth), then the roots.
+    pub(crate) canals: Vec<Canal>,
+    pub(crate) trunk: bool,
+    pub(crate) root: Option<Paraboloid>,
+    pub(crate) crown: Option<Crown>,
+    /// Radius of the fillet between roots, mm.
+    pub(crate) furcation_fillet: f64,
+    /// Radius of the fillet between root and crown, mm.
+    pub(crate) cervix_fillet: f64,
+    /// Height of the cemento-enamel junction above the crest, mm.
+    pub(crate) cej_z: f64,
+}
+
+impl ToothSolid {
+    /// Value and gradient at a point.
+    pub(crate) fn sample(&self, p: &V3) -> Sample {
+        let root = self.root_sample(p);
+        match &self.crown {
+            // The crown ends well above the apical parts: skip it where it cannot matter.
+            Some(crown) if p.z > self.cej_z - 3.0 => unite(root, crown.sample(p), self.cervix_fillet),
+            _ => root,
+        }
+    }
+
+    fn root_sample(&self, p: &V3) -> Sample {
+        if let Some(paraboloid) = &self.root {
+            return paraboloid.sample(p);
+        }
+        let mut all = self.canals[0].sample(p);
+        for canal in &self.canals[1..] {
+            all = unite(all, canal.sample(p), self.furcation_fillet);
+        }
+        all
+    }
+
+    pub(crate) fn value(&self, p: &V3) -> f64 {
+        self.sample(p).value
+    }
+
+    /// Unit normal from central differences of the value: exact to second order also inside fillets, where
+    /// the blended gradient is not.
+    pub(crate) fn normal(&self, p: &V3) -> V3 {
+        const STEP: f64 = 1e-4;
+        let mut g = V3::zeros();
+        for axis in 0..3 {
+            let mut forward = *p;
+            let mut backward = *p;
+            forward[axis] += STEP;
+            backward[axis] -= STEP;
+            g[axis] = self.value(&forward) - self.value(&backward);
+        }
+        g.normalize()
+    }
+
+    /// Moves a point onto the surface along the gradient; components marked `fixed` stay.
+    pub(crate) fn project(&self, start: &V3, fixed: [bool; 3]) -> V3 {
+        let mut p = *start;
+        for _ in 0..14 {
+            let mut s = self.sample(&p);
+            for axis in 0..3 {
+                if fixed[axis] {
+                    s.gradient[axis] = 0.0;
+                }
+            }
+            let square = s.gradient.norm_squared();
+            if square < 1e-12 {
+                break;
+            }
+            let mut step = s.gradient * (-s.value / square);
+            let length = step.norm();
+            if length > 0.5 {
+                step *= 0.5 / length;
+            }
+            p += step;
+            if length < 1e-10 {
+                break;
+            }
+        }
+        p
+    }
+
+    /// Edge length at which the local curvature is still shown well, mm, at a point near the surface: about
+    /// the smallest convex radius of the nearest root, or the fillet's where roots join. Grows with distance.
+    pub(crate) fn feature_size(&self, p: &V3) -> f64 {
+        if let Some(paraboloid) = &self.root {
+            return paraboloid.feature_size(p);
+        }
+        let first = usize::from(self.trunk && self.canals.len() > 1);
+        let mut size = f64::INFINITY;
+        let mut distances = [f64::INFINITY; 3];
+        for (i, canal) in self.canals.iter().enumerate() {
+            let (value, radius) = canal.value_and_radius(p);
+            size = size.min(radius + value.max(0.0));
+            if i >= first && i - first < 3 {
+                distances[i - first] = value;
+            }
+        }
+        if first == 1 {
+            for i in 0..3 {
+                for j in i + 1..3 {
+                    let (a, b) = (distances[i], distances[j]);
+                    if a.is_finite() && b.is_finite() {
+                        let spread = (a - b).abs() / self.furcation_fillet;
+                        let outside = (a.max(b) - 0.5 * self.furcation_fillet).max(0.0);
+                        let beyond = (spread - 1.0).max(0.0) * self.furcation_fillet;
+                        size = size.min(0.6 * self.furcation_fillet + outside + beyond);
+                    }
+                }
+            }
+        }
+        size
+    }
+
+    /// The deepest point of the root or roots, mm.
+    pub(crate) fn apex(&self) -> V3 {
+        if let Some(paraboloid) = &self.root {
+            return V3::new(0.0, 0.0, paraboloid.crest_z - paraboloid.h);
+        }
+        let first = usize::from(self.trunk && self.canals.len() > 1);
+        self.canals[first..]
+            .iter()
+            .map(Canal::apex)
+            .min_by(|a, b| a.z.total_cmp(&b.z))
+            .unwrap_or_else(V3::zeros)
+    }
+
+    /// The highest point: on the tallest cusp, or above the long axis; `height` is where to start looking.
+    pub(crate) fn cusp_tip(&self, height: f64) -> V3 {
+        let (x, y) = match &self.crown {
+            Some(crown) => crown
+                .cusps
+                .iter()
+                .max_by(|a, b| a.height.total_cmp(&b.height))
+                .map_or((0.0, 0.0), |c| (c.x, c.y)),
+            None => (0.0, 0.0),
+        };
+        let (mut low, mut high) = (0.0, height + 2.0);
+        for _ in 0..60 {
+            let middle = 0.5 * (low + high);
+            if self.value(&V3::new(x, y, middle)) < 0.0 {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        V3::new(x, y, low)
+    }
+
+    /// Axis-aligned box that holds the part of the tooth between two heights, from samples: (low, high).
+    pub(crate) fn bounds_between(&self, low_z: f64, high_z: f64, reach: f64) -> (V3, V3) {
+        let step = 0.1;
+        let mut low = V3::repeat(f64::INFINITY);
+        let mut high = V3::repeat(f64::NEG_INFINITY);
+        let layers = ((high_z - low_z) / 0.25).ceil().max(1.0) as usize;
+        let n = (reach / step).ceil() as i64;
+        for k in 0..=layers {
+            let z = low_z + (high_z - low_z) * k as f64 / layers as f64;
+            // Rows along x, then along y: walk in from outside to the first inside sample.
+            for i in -n..=n {
+                let fixed = i as f64 * 2.0 * step;
+                if fixed.abs() > reach {
+                    continue;
+                }
+                for axis in 0..2 {
+                    for sign in [-1.0, 1.0] {
+                        let mut at = reach;
+                        while at > -reach {
+                            let p = if axis == 0 {
+                                V3::new(sign * at, fixed, z)
+                            } else {
+                                V3::new(fixed, sign * at, z)
+                            };
+                            let value = self.value(&p);
+                            if value <= 0.0 {
+                                let edge = sign * (at + value.abs().min(step));
+                                low[axis] = low[axis].min(edge);
+                                high[axis] = high[axis].max(edge);
+                                low[2] = low[2].min(z);
+                                high[2] = high[2].max(z);
+                                break;
+                            }
+                            at -= value.max(step);
+                        }
+                    }
+                }
+            }
+        }
+        (low, high)
+    }
+}
