@@ -8,6 +8,7 @@
 //! Tooth frame: right-handed, origin on the long axis at the level of the alveolar crest, `x` buccal,
 //! `y` mesial, `z` occlusal; the apex is at negative `z`.
 
+pub mod block;
 pub mod error;
 pub mod mesh;
 pub mod observer;
@@ -18,9 +19,11 @@ mod improve;
 mod lattice;
 mod layer;
 mod socket;
+pub mod revolve;
 pub mod spec;
 mod tooth;
 pub mod specimen;
+mod sweep;
 
 pub use error::MeshError;
 pub use mesh::{Region, TetMesh, surface};

@@ -306,7 +306,7 @@ pub fn bernstein_ratio(nodes: &[Point3<f64>; 10]) -> f64 {
     smallest / mean
 }
 
-/// Number of the cubic monomial l_i l_j l_m among the twenty.
+/// Number of the cubic monomial `l_i l_j l_m` among the twenty.
 const MONOMIAL: [[[u8; 4]; 4]; 4] = monomials();
 
 const fn monomials() -> [[[u8; 4]; 4]; 4] {

@@ -1,0 +1,190 @@
+//! Volumes and areas against closed forms, nodes on exact surfaces, and refusal of bad numbers.
+
+use std::f64::consts::PI;
+
+use approx::assert_relative_eq;
+use nalgebra::{Point3, Vector3};
+
+use super::*;
+
+/// Volume of the curved elements by the divergence theorem over their faces would need the same shape functions,
+/// so: 4-point Gauss rule a cell (exact for the cubic det J up to degree 2, ample here).
+fn volume(mesh: &TetMesh) -> f64 {
+    let (a, b) = ((5.0 + 3.0 * 5f64.sqrt()) / 20.0, (5.0 - 5f64.sqrt()) / 20.0);
+    let mut sum = 0.0;
+    for cell in 0..mesh.cells().len() {
+        let nodes = mesh.cell_nodes(cell);
+        for point in 0..4 {
+            let mut l = [b; 4];
+            l[point] = a;
+            let g = crate::mesh::shape_gradients(l);
+            let mut jacobian = nalgebra::Matrix3::zeros();
+            for (x, dn) in nodes.iter().zip(&g) {
+                jacobian += x.coords * dn.transpose();
+            }
+            sum += jacobian.determinant() / 24.0;
+        }
+    }
+    sum
+}
+
+/// Integral of the outward normal times a vector field over a surface, three-point rule.
+fn flux(mesh: &TetMesh, name: &str, field: impl Fn(Point3<f64>) -> Vector3<f64>) -> f64 {
+    let mut sum = 0.0;
+    for face in mesh.surface(name) {
+        let x = face.map(|n| mesh.nodes()[n as usize].coords);
+        for l in [[2.0, 0.5, 0.5], [0.5, 2.0, 0.5], [0.5, 0.5, 2.0]].map(|l| l.map(|v: f64| v / 3.0)) {
+            let n = [
+                l[0] * (2.0 * l[0] - 1.0),
+                l[1] * (2.0 * l[1] - 1.0),
+                l[2] * (2.0 * l[2] - 1.0),
+                4.0 * l[0] * l[1],
+                4.0 * l[1] * l[2],
+                4.0 * l[2] * l[0],
+            ];
+            // Derivatives along a to b and a to c (l0 = 1 - r - s).
+            let dr = [1.0 - 4.0 * l[0], 4.0 * l[1] - 1.0, 0.0, 4.0 * (l[0] - l[1]), 4.0 * l[2], -4.0 * l[2]];
+            let ds = [1.0 - 4.0 * l[0], 0.0, 4.0 * l[2] - 1.0, -4.0 * l[1], 4.0 * l[1], 4.0 * (l[0] - l[2])];
+            let sum_of = |w: [f64; 6]| x.iter().zip(w).map(|(p, w)| p * w).sum::<Vector3<f64>>();
+            let normal = sum_of(dr).cross(&sum_of(ds));
+            sum += field(Point3::from(sum_of(n))).dot(&normal) / 6.0;
+        }
+    }
+    sum
+}
+
+/// Volume under the named closed surfaces by the divergence theorem, x/3 as field.
+fn enclosed(mesh: &TetMesh, name: &str) -> f64 {
+    flux(mesh, name, |p| p.coords / 3.0)
+}
+
+#[test]
+fn annulus_has_the_volume_of_a_ring() {
+    let ring = Annulus { inner_mm: 3.0, outer_mm: 3.25, height_mm: 0.5, around: 24, along: 2, layers: 2 };
+    let mesh = ring.mesh().unwrap();
+    let exact = PI * (3.25f64.powi(2) - 9.0) * 0.5;
+    assert_relative_eq!(volume(&mesh), exact, max_relative = 2e-4);
+    for n in mesh.surface(surface::ROOT).iter().flatten() {
+        let p = mesh.nodes()[*n as usize];
+        assert_relative_eq!(p.x.hypot(p.y), 3.0, max_relative = 1e-14);
+    }
+    let side = |p: Point3<f64>| Vector3::new(p.x, p.y, 0.0) / 2.0;
+    assert_relative_eq!(
+        flux(&mesh, surface::SOCKET_WALL, side),
+        PI * 3.25f64.powi(2) / 2.0,
+        max_relative = 1e-4
+    );
+    assert_relative_eq!(flux(&mesh, surface::ROOT, side), PI * 4.5, max_relative = 1e-4);
+    assert_relative_eq!(flux(&mesh, UPPER_END, |_| Vector3::z()), exact / 0.5, max_relative = 2e-4);
+    assert_relative_eq!(flux(&mesh, LOWER_END, |_| Vector3::z()), -exact / 0.5, max_relative = 2e-4);
+}
+
+#[test]
+fn sphere_shell_has_the_volume_of_a_shell() {
+    let mesh = SphereShell { inner_mm: 3.0, outer_mm: 3.25, divisions: 5, layers: 2 }.mesh().unwrap();
+    let ball = |r: f64| 4.0 / 3.0 * PI * r.powi(3);
+    assert_relative_eq!(volume(&mesh), ball(3.25) - ball(3.0), max_relative = 1e-4);
+    assert_relative_eq!(enclosed(&mesh, surface::SOCKET_WALL), ball(3.25), max_relative = 1e-4);
+    assert_relative_eq!(enclosed(&mesh, surface::ROOT), ball(3.0), max_relative = 1e-4);
+    for n in mesh.surface(surface::ROOT).iter().flatten() {
+        assert_relative_eq!(mesh.nodes()[*n as usize].coords.norm(), 3.0, max_relative = 1e-14);
+    }
+}
+
+#[test]
+fn disc_has_the_volume_of_a_cylinder() {
+    let disc =
+        BondedDisc { radius_mm: 2.0, thickness_mm: 0.4, around: 18, rings: 8, layers: 2, rim_grading: 0.5 };
+    let mesh = disc.mesh().unwrap();
+    assert_relative_eq!(volume(&mesh), PI * 4.0 * 0.4, max_relative = 1e-4);
+    let rim = flux(&mesh, surface::LIGAMENT_CREST, |p| Vector3::new(p.x, p.y, 0.0) / 2.0);
+    assert_relative_eq!(rim, PI * 4.0 * 0.4, max_relative = 1e-4);
+    assert_relative_eq!(flux(&mesh, surface::ROOT, |_| Vector3::z()), -PI * 4.0, max_relative = 1e-4);
+    assert_relative_eq!(flux(&mesh, surface::SOCKET_WALL, |_| Vector3::z()), -PI * 4.0, max_relative = 1e-4);
+}
+
+/// Volumes by closed form: a paraboloid holds half its cylinder.
+#[test]
+fn stretched_paraboloid_has_the_volume_between_two_paraboloids() {
+    let mesh = ParaboloidRoot::reference(ThicknessLaw::Stretched).mesh().unwrap();
+    let solid = |a: f64, h: f64| PI * a * a * h / 2.0;
+    assert_relative_eq!(volume(&mesh), solid(4.129, 13.229) - solid(3.9, 13.0), max_relative = 1e-4);
+    // Both surfaces are open at z = 0, where x.n of the missing lid is zero.
+    assert_relative_eq!(enclosed(&mesh, surface::ROOT), solid(3.9, 13.0), max_relative = 1e-4);
+    assert_relative_eq!(enclosed(&mesh, surface::SOCKET_WALL), solid(4.129, 13.229), max_relative = 1e-4);
+}
+
+/// Lateral area of the paraboloid by closed form: pi R / (6 h^2) ((R^2 + 4 h^2)^(3/2) - R^3).
+#[test]
+fn uniform_paraboloid_is_its_area_times_its_thickness() {
+    let mesh = ParaboloidRoot::reference(ThicknessLaw::Uniform(CrestEdge::Normal)).mesh().unwrap();
+    let (r, h, t) = (3.9f64, 13.0f64, 0.229);
+    let area = PI * r / (6.0 * h * h) * ((r * r + 4.0 * h * h).powf(1.5) - r.powi(3));
+    assert_relative_eq!(area, 218.9, max_relative = 5e-4);
+    // Steiner: V = A t + M t^2 + K t^3 / 3 with M the integral of the mean curvature, about A / (2 * 2.9) here:
+    // bounds suffice.
+    let v = volume(&mesh);
+    assert!(v > area * t && v < area * t * (1.0 + t / 3.0), "{v}");
+    for n in mesh.surface(surface::SOCKET_WALL).iter().flatten().map(|n| mesh.nodes()[*n as usize]) {
+        // Distance from the root's surface, by a fine search along the meridian.
+        let rho = n.x.hypot(n.y);
+        let nearest = (0..=20_000)
+            .map(|i| f64::from(i) / 20_000.0)
+            .map(|s| (rho - r * s).hypot(n.z + h * (1.0 - s * s)))
+            .fold(f64::INFINITY, f64::min);
+        assert!((nearest - t).abs() < 1e-5, "{nearest}");
+    }
+}
+
+#[test]
+fn flush_crest_lies_in_the_plane_of_the_crest() {
+    for law in [ThicknessLaw::Uniform(CrestEdge::Flush), ThicknessLaw::Stretched] {
+        for loss in [0.0, 6.0] {
+            let root = ParaboloidRoot {
+                half_axis_y_mm: 3.0,
+                bone_loss_mm: loss,
+                bodies: ParaboloidBodies::LigamentAndBone { bone_mm: 4.0, bone_layers: 3 },
+                ..ParaboloidRoot::reference(law)
+            };
+            let mesh = root.mesh().unwrap();
+            for name in [surface::LIGAMENT_CREST, surface::BONE_CREST] {
+                assert!(!mesh.surface(name).is_empty());
+                for n in mesh.surface(name).iter().flatten() {
+                    assert!((mesh.nodes()[*n as usize].z + loss).abs() < 1e-9);
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn two_bodies_side_by_side_keep_their_volume_and_names() {
+    let one = SphereShell { inner_mm: 1.0, outer_mm: 1.5, divisions: 2, layers: 1 }.mesh().unwrap();
+    let two = side_by_side(&[(&one, Vector3::x() * 3.0), (&one, -Vector3::x() * 3.0)]).unwrap();
+    assert_relative_eq!(volume(&two), 2.0 * volume(&one), max_relative = 1e-12);
+    assert_eq!(two.surface(surface::ROOT).len(), 2 * one.surface(surface::ROOT).len());
+    assert!(mapped(&one, |p| Point3::from(-p.coords)).is_err());
+}
+
+#[test]
+fn impossible_numbers_are_refused_with_their_key() {
+    let good = ParaboloidRoot::reference(ThicknessLaw::Stretched);
+    let bad = [
+        ParaboloidRoot { half_axis_x_mm: -1.0, ..good },
+        ParaboloidRoot { half_axis_y_mm: f64::NAN, ..good },
+        ParaboloidRoot { length_mm: f64::INFINITY, ..good },
+        ParaboloidRoot { thickness_mm: 0.0, ..good },
+        ParaboloidRoot { bone_loss_mm: 13.0, ..good },
+        ParaboloidRoot { around: 25, ..good },
+        ParaboloidRoot { around: 0, ..good },
+        ParaboloidRoot { rings: 4, ..good },
+        ParaboloidRoot { layers: 0, ..good },
+        ParaboloidRoot { crest_grading: 1.0, ..good },
+        ParaboloidRoot { around: 99_996, rings: 100_000, ..good },
+    ];
+    for root in bad {
+        assert!(matches!(root.mesh(), Err(MeshError::OutOfRange { .. })), "{root:?}");
+    }
+    let ring = Annulus { inner_mm: 3.0, outer_mm: 2.0, height_mm: 0.5, around: 24, along: 2, layers: 2 };
+    assert!(matches!(ring.mesh(), Err(MeshError::OutOfRange { key: "annulus.outer_mm", .. })));
+}
