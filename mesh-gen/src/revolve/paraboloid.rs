@@ -10,6 +10,8 @@ use crate::error::MeshError;
 use crate::mesh::{Region, TetMesh, surface};
 use crate::sweep::Swept;
 
+mod solid;
+
 /// How the ligament's thickness runs from crest to apex.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ThicknessLaw {
@@ -40,6 +42,28 @@ pub enum ParaboloidBodies {
         /// Elements through it; they grow outward.
         bone_layers: usize,
     },
+    /// Ligament, bone and the tooth: the root, and a crown that is a straight stub on its rim. Surfaces also:
+    /// `crown` (all of the tooth's free surface).
+    All {
+        /// Thickness of the bowl, mm.
+        bone_mm: f64,
+        /// Elements through it; they grow outward.
+        bone_layers: usize,
+        /// Height of the crown above the rim, mm.
+        crown_mm: f64,
+    },
+}
+
+impl ParaboloidBodies {
+    /// Thickness of the bone and elements through it.
+    fn bone(&self) -> Option<(f64, usize)> {
+        match *self {
+            Self::Ligament => None,
+            Self::LigamentAndBone { bone_mm, bone_layers } | Self::All { bone_mm, bone_layers, .. } => {
+                Some((bone_mm, bone_layers))
+            }
+        }
+    }
 }
 
 /// Paraboloid root, x^2/a^2 + y^2/b^2 = s^2, z = -h (1 - s^2), in its ligament.
@@ -104,10 +128,10 @@ impl ParaboloidRoot {
         let sheet = rings.sheet().flipped();
         let swept = Swept::new(&sheet, self.layers + bone_layers);
         let meridian = Meridian::new(self);
-        let nodes = swept.positions(|p, half| self.position(&meridian, p, half));
+        let mut nodes = swept.positions(|p, half| self.position(&meridian, p, half));
         let region =
             |layer: usize| if layer < self.layers { Region::Ligament } else { Region::CancellousBone };
-        let regions = swept.layer_of.iter().map(|&layer| region(layer)).collect();
+        let mut regions = swept.layer_of.iter().map(|&layer| region(layer)).collect::<Vec<_>>();
         let mut surfaces = BTreeMap::from([
             (surface::ROOT.to_owned(), swept.level(0, false)),
             (surface::SOCKET_WALL.to_owned(), swept.level(self.layers, false)),
@@ -118,7 +142,15 @@ impl ParaboloidRoot {
             surfaces.insert(surface::FIXED.to_owned(), swept.level(last, false));
             surfaces.insert(surface::BONE_CREST.to_owned(), swept.side(self.layers..last, |_| true));
         }
-        TetMesh::new(nodes, swept.cells, regions, surfaces)
+        let mut cells = swept.cells;
+        if let ParaboloidBodies::All { crown_mm, .. } = self.bodies {
+            let solid = solid::fill(self, &rings, &sheet, nodes.clone(), crown_mm);
+            nodes.extend(solid.nodes);
+            regions.resize(cells.len() + solid.cells.len(), Region::Tooth);
+            cells.extend(solid.cells);
+            surfaces.insert(surface::CROWN.to_owned(), solid.crown);
+        }
+        TetMesh::new(nodes, cells, regions, surfaces)
     }
 
     fn check(&self) -> Result<usize, MeshError> {
@@ -136,14 +168,16 @@ impl ParaboloidRoot {
         }
         check_rings(self.around, self.rings, self.crest_grading)?;
         check_count("paraboloid.layers", self.layers, 1, 1000)?;
-        let bone_layers = match self.bodies {
-            ParaboloidBodies::Ligament => 0,
-            ParaboloidBodies::LigamentAndBone { bone_mm, bone_layers } => {
-                check_length("paraboloid.bone_mm", bone_mm)?;
-                check_count("paraboloid.bone_layers", bone_layers, 1, 1000)?;
-                bone_layers
-            }
-        };
+        let bone_layers = self.bodies.bone().map_or(0, |bone| bone.1);
+        if let Some((bone_mm, bone_layers)) = self.bodies.bone() {
+            check_length("paraboloid.bone_mm", bone_mm)?;
+            check_count("paraboloid.bone_layers", bone_layers, 1, 1000)?;
+        }
+        if let ParaboloidBodies::All { crown_mm, .. } = self.bodies {
+            check_length("paraboloid.crown_mm", crown_mm)?;
+            // Discs of the tooth, at most 2000 of them on the crown.
+            check_size("paraboloid.around", &[self.around, self.around, self.rings + 2000])?;
+        }
         check_size(
             "paraboloid.rings",
             &[2 * self.around, 2 * self.rings + 1, 2 * (self.layers + bone_layers) + 1],
@@ -164,7 +198,7 @@ impl ParaboloidRoot {
         if half <= ligament {
             return between(root, wall, half as f64 / ligament as f64);
         }
-        let ParaboloidBodies::LigamentAndBone { bone_mm, bone_layers } = self.bodies else {
+        let Some((bone_mm, bone_layers)) = self.bodies.bone() else {
             return wall;
         };
         let extra = self.thickness_mm + bone_mm;
@@ -186,6 +220,11 @@ impl ParaboloidRoot {
             (self.half_axis_y_mm + extra) * s * direction.y,
             -(self.length_mm + extra) * (1.0 - s * s),
         )
+    }
+
+    /// Fraction of the half axes that the tooth has at a height, root and crown.
+    fn outline(&self, z: f64) -> f64 {
+        (1.0 + z.min(0.0) / self.length_mm).max(0.0).sqrt()
     }
 
     fn wall_point(&self, direction: Vector3<f64>, s: f64) -> Point3<f64> {

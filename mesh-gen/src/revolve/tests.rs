@@ -157,6 +157,44 @@ fn flush_crest_lies_in_the_plane_of_the_crest() {
     }
 }
 
+/// All bodies: tooth (paraboloid and cylinder), ligament and bowl fill their closed-form volumes together.
+#[test]
+fn whole_paraboloid_tooth_fills_its_shape() {
+    let all = ParaboloidBodies::All { bone_mm: 5.0, bone_layers: 3, crown_mm: 8.0 };
+    for (loss, y) in [(0.0, 3.9), (4.0, 3.0)] {
+        let law = ThicknessLaw::Stretched;
+        let root = ParaboloidRoot {
+            bodies: all,
+            bone_loss_mm: loss,
+            half_axis_y_mm: y,
+            ..ParaboloidRoot::reference(law)
+        };
+        let mesh = root.mesh().unwrap();
+        // Volume of a paraboloid of rim half axes a, b and length h below z = -loss.
+        let solid = |a: f64, b: f64, h: f64| PI * a * b * (h - loss).powi(2) / (2.0 * h);
+        let crown = PI * 3.9 * y * (13.0 / 2.0 + 8.0) - solid(3.9, y, 13.0);
+        assert_relative_eq!(
+            enclosed(&mesh, surface::ROOT) + loss / 3.0 * lid(&mesh, surface::ROOT),
+            solid(3.9, y, 13.0),
+            max_relative = 1e-4
+        );
+        let tooth = mesh.extract(&[Region::Tooth]).0;
+        assert_relative_eq!(volume(&tooth), solid(3.9, y, 13.0) + crown, max_relative = 2e-4);
+        assert_relative_eq!(volume(&mesh), solid(9.129, y + 5.229, 18.229) + crown, max_relative = 5e-4);
+        // The free surface and the root close the tooth: no net area vector, and the volume again.
+        let closed =
+            flux(&mesh, surface::CROWN, |_| Vector3::z()) + flux(&mesh, surface::ROOT, |_| Vector3::z());
+        assert!(closed.abs() < 1e-10, "{closed}");
+        let both = enclosed(&mesh, surface::CROWN) + enclosed(&mesh, surface::ROOT);
+        assert_relative_eq!(both, volume(&tooth), max_relative = 1e-4);
+    }
+}
+
+/// Area of the missing lid of an open bowl: minus the flux of a constant field through it.
+fn lid(mesh: &TetMesh, name: &str) -> f64 {
+    flux(mesh, name, |_| Vector3::z())
+}
+
 #[test]
 fn two_bodies_side_by_side_keep_their_volume_and_names() {
     let one = SphereShell { inner_mm: 1.0, outer_mm: 1.5, divisions: 2, layers: 1 }.mesh().unwrap();
