@@ -14,8 +14,8 @@ fn main() {
         Some(name) => ToothKind::parse(name).into_iter().collect(),
     };
     let sizes = number(1).map_or(vec![1.6, 0.8, 0.4], |s| vec![s]);
-    let losses = number(2).map_or(vec![0.0], |s| vec![s]);
-    let thicknesses = number(3).map_or(vec![0.2], |s| vec![s]);
+    let losses = number(2).map_or(vec![0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6], |s| vec![s]);
+    let thicknesses = number(3).map_or(vec![0.15, 0.2, 0.4], |s| vec![s]);
     println!("tooth                  h loss    t  | nodes   tets | dihedral low high (tooth, bone) | jacobian tooth lig bone | thickness mean worst % | root dev | volume % | s");
     for kind in kinds {
         for &size in &sizes {
@@ -24,6 +24,7 @@ fn main() {
                     let mut spec = ToothInSocket::handbook(kind);
                     spec.mesh.element_size_mm = size;
                     spec.bone.loss_mm = loss * spec.bony_root_mm();
+                    spec.attachment.height_mm += spec.bone.loss_mm;
                     spec.ligament.thickness_mm = thickness;
                     one(&kind.name(), &spec);
                 }

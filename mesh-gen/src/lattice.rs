@@ -25,8 +25,12 @@ impl Body {
     }
 }
 
-/// Planes a node must stay in: bit k set means coordinate k is fixed.
+/// Planes a node must stay in: bit k set means coordinate k is fixed; bit k + 3 that it lies on a plane of the
+/// cortical shell, where it stays only if the tooth is far.
 pub(crate) type Mask = u8;
+
+/// First of the bits for the planes of the cortical shell.
+pub(crate) const SHELL: Mask = 8;
 
 pub(crate) fn fixed_axes(mask: Mask) -> [bool; 3] {
     [mask & 1 != 0, mask & 2 != 0, mask & 4 != 0]

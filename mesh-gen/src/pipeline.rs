@@ -29,23 +29,43 @@ pub fn mesh_tooth(spec: &ToothInSocket, observer: &dyn Observer) -> Result<Tooth
     let solid = anatomy::build(spec);
     let extent = Extent::of(spec, &solid)?;
     let socket = Socket::new(spec, &solid, extent.depth);
-    let size = spec.mesh.element_size_mm;
+    let mut size = spec.mesh.element_size_mm;
+    for _ in 0..REFINEMENTS {
+        match attempt(spec, &solid, &socket, &extent, size, observer) {
+            Err(MeshError::UnderResolved { .. } | MeshError::Inverted { .. }) => size *= FINER,
+            other => return other,
+        }
+    }
+    attempt(spec, &solid, &socket, &extent, size, observer)
+}
 
-    let mut linear = staged(observer, Stage::Lattice, || stuff(&solid, &socket, size, &extent))?;
+/// How often a mesh that could not show the shape is tried again with finer elements, and how much finer.
+const REFINEMENTS: usize = 4;
+const FINER: f64 = 0.85;
+
+fn attempt(
+    spec: &ToothInSocket,
+    solid: &ToothSolid,
+    socket: &Socket,
+    extent: &Extent,
+    size: f64,
+    observer: &dyn Observer,
+) -> Result<ToothMesh, MeshError> {
+    let mut linear = staged(observer, Stage::Lattice, || stuff(solid, socket, size, extent))?;
     let interface = layer::interface(&linear);
     layer::check_discs(&interface)?;
     staged(observer, Stage::Improve, || {
-        improve_cut(&mut linear, &interface, &solid);
+        improve_cut(&mut linear, &interface, solid);
         Ok(())
     })?;
     let ligament = staged(observer, Stage::Ligament, || {
-        let ligament = layer::insert(&mut linear, &interface, &socket, spec.ligament.layers);
-        improve_opened(&mut linear, &ligament, &solid);
+        let ligament = layer::insert(&mut linear, &interface, socket, spec.ligament.layers);
+        improve_opened(&mut linear, &ligament, solid);
         Ok(ligament)
     })?;
     staged(observer, Stage::Curve, || {
-        let curved = curve(&linear, &interface, &ligament, spec.ligament.layers, &socket);
-        finish(spec, &solid, &socket, &extent, &interface, &ligament, curved)
+        let curved = curve(&linear, &interface, &ligament, spec.ligament.layers, socket);
+        finish(spec, solid, socket, extent, &interface, &ligament, curved, size)
     })
 }
 
@@ -98,7 +118,7 @@ fn stuff(solid: &ToothSolid, socket: &Socket, size: f64, extent: &Extent) -> Res
     let tree = Octree::build(&frame, socket, size)?;
     let mut lattice = tets::build(&frame, &tree);
     let signs = snap::snap(&mut lattice, solid);
-    Ok(cut::cut(&lattice, &signs, solid))
+    Ok(cut::cut(&lattice, &signs, solid, 2.0 * size))
 }
 
 /// Smooths tooth and bone while they still share the interface.
@@ -148,10 +168,17 @@ fn finish(
     interface: &Interface,
     ligament: &Ligament,
     curved: Quadratic,
+    size: f64,
 ) -> Result<ToothMesh, MeshError> {
     let attachment = attachment_point(spec, solid)?;
     let surfaces = surfaces(spec, socket, interface, ligament, &curved, attachment)?;
     let mut remarks = Vec::new();
+    if size < spec.mesh.element_size_mm {
+        remarks.push(format!(
+            "the element size was reduced to {size:.2} mm, because {} mm could not show the shape",
+            spec.mesh.element_size_mm
+        ));
+    }
     if curved.relaxed_groups > 0 {
         remarks.push(format!(
             "{} edges of the root surface are less curved than the root to keep every element positive",
@@ -283,3 +310,4 @@ fn in_footprint(spec: &ToothInSocket, p: &V3, centre: &V3) -> bool {
     };
     (p.z - centre.z).abs() <= 0.5 * a.footprint_height_mm && across.abs() <= 0.5 * a.footprint_width_mm
 }
+

@@ -164,6 +164,11 @@ impl ToothSolid {
         size
     }
 
+    /// Edge length at which the crown's thickness at the height of a point is still shown, mm.
+    pub(crate) fn crown_feature(&self, p: &V3) -> f64 {
+        self.crown.as_ref().map_or(f64::INFINITY, |crown| crown.half_width(p.z).max(0.5))
+    }
+
     /// The deepest point of the root or roots, mm.
     pub(crate) fn apex(&self) -> V3 {
         if let Some(paraboloid) = &self.root {

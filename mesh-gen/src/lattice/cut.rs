@@ -7,7 +7,7 @@
 
 use super::snap::Signs;
 use super::tets::{Lattice, Place};
-use super::{Body, LinearMesh};
+use super::{Body, LinearMesh, SHELL};
 use crate::tooth::ToothSolid;
 
 /// A corner of a piece: a corner of the parent, or the cut on the edge between two of them.
@@ -46,7 +46,8 @@ struct Cutter<'a> {
     out: LinearMesh,
 }
 
-pub(crate) fn cut(lattice: &Lattice, signs: &Signs, solid: &ToothSolid) -> LinearMesh {
+/// `near`: distance from the tooth within which nodes leave the planes of the cortical shell, mm.
+pub(crate) fn cut(lattice: &Lattice, signs: &Signs, solid: &ToothSolid, near: f64) -> LinearMesh {
     let base = lattice.nodes.len();
     let mut nodes = lattice.nodes.clone();
     let mut masks = lattice.masks.clone();
@@ -66,7 +67,7 @@ pub(crate) fn cut(lattice: &Lattice, signs: &Signs, solid: &ToothSolid) -> Linea
     for i in 0..lattice.tets.len() {
         cutter.tet(i);
     }
-    compact(cutter.out)
+    compact(cutter.out, solid, near)
 }
 
 impl Cutter<'_> {
@@ -167,8 +168,9 @@ impl Cutter<'_> {
     }
 }
 
-/// Drops unused nodes, and releases from the planes of the bone the nodes that no bone uses.
-fn compact(mesh: LinearMesh) -> LinearMesh {
+/// Drops unused nodes, releases from the planes of the bone the nodes that no bone uses, and from those of the
+/// cortical shell the nodes near the tooth.
+fn compact(mesh: LinearMesh, solid: &ToothSolid, near: f64) -> LinearMesh {
     let mut in_bone = vec![false; mesh.nodes.len()];
     let mut number = vec![u32::MAX; mesh.nodes.len()];
     for (t, body) in mesh.tets.iter().zip(&mesh.bodies) {
@@ -190,7 +192,11 @@ fn compact(mesh: LinearMesh) -> LinearMesh {
         }
         *slot = out.nodes.len() as u32;
         out.nodes.push(mesh.nodes[i]);
-        out.masks.push(if in_bone[i] { mesh.masks[i] } else { 0 });
+        let mut mask = if in_bone[i] { mesh.masks[i] } else { 0 };
+        if mask >= SHELL && solid.value(&mesh.nodes[i]) > near {
+            mask |= mask / SHELL;
+        }
+        out.masks.push(mask % SHELL);
         out.on_surface.push(mesh.on_surface[i]);
     }
     out.tets = mesh.tets.into_iter().map(|t| t.map(|n| number[n as usize])).collect();

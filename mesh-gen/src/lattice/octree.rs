@@ -15,6 +15,9 @@ const DEEPEST: u8 = 5;
 /// Cells beyond which the mesh would not fit a machine that anyone will run it on.
 const MOST_CELLS: usize = 2_000_000;
 
+/// Element edge over the smallest radius of curvature at the default size.
+const FEATURE: f64 = 1.25;
+
 /// A leaf: lower corner in units, and level (edge = 64 >> level).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(crate) struct Cell {
@@ -159,7 +162,7 @@ impl Sizing<'_> {
             return true;
         }
         let p = self.frame.at(centre);
-        edge > 1.0001 * self.wanted(&p, edge, in_bone)
+        edge > std::f64::consts::SQRT_2 * self.wanted(&p, edge, in_bone)
     }
 
     /// The planes of the cortical shell must run between cells.
@@ -174,11 +177,14 @@ impl Sizing<'_> {
         let h = self.size;
         let value = self.socket.solid.value(p);
         let away = (value.abs() - 0.87 * edge).max(0.0);
-        let feature = self.socket.solid.feature_size(p);
-        let curved = (feature * h / DEFAULT_ELEMENT_SIZE_MM).max(0.45 * h).min(1.5 * feature);
+        let feature = FEATURE * self.socket.solid.feature_size(p);
+        // Tight curvature is shown by finer elements in proportion to the size asked, and never by coarser
+        // ones than it needs at the default size.
+        let curved = (feature * h / DEFAULT_ELEMENT_SIZE_MM).max(0.45 * h).min(feature);
         // The crown carries the load but not the answer: let it be coarser.
         let rise = ((p.z / h - 0.5) / 1.5).clamp(0.0, 1.0);
-        let mut wanted = (h * (1.0 + 0.6 * rise)).min(if p.z > 0.5 * h { h * (1.0 + 0.6 * rise) } else { curved });
+        let mut wanted = h * (1.0 + 0.6 * rise);
+        wanted = wanted.min(if rise > 0.0 { self.socket.solid.crown_feature(p) } else { curved });
         if in_bone && value > 0.0 {
             let block = &self.socket.block;
             let face = (block.high.x - p.x).min(p.x - block.low.x);

@@ -3,7 +3,7 @@
 
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::Mask;
+use super::{Mask, SHELL};
 use super::octree::{Cell, Frame, Octree};
 use crate::tooth::V3;
 
@@ -97,8 +97,10 @@ impl Builder<'_> {
         let mut mask = 0;
         for k in 0..3 {
             let p = &self.frame.planes[k];
-            if unit[k] == p.low || unit[k] == p.high || p.inner.contains(&unit[k]) {
+            if unit[k] == p.low || unit[k] == p.high {
                 mask |= 1 << k;
+            } else if p.inner.contains(&unit[k]) {
+                mask |= SHELL << k;
             }
         }
         mask

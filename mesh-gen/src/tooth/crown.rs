@@ -45,6 +45,12 @@ impl Crown {
         intersect(intersect(side, top, self.edge_radius), bottom, 0.3)
     }
 
+    /// Smaller half width of the section at a height, mm.
+    pub(crate) fn half_width(&self, z: f64) -> f64 {
+        let t = (z - self.base_z) / self.height;
+        hermite(&self.across, t).0.min(hermite(&self.along, t).0)
+    }
+
     fn side(&self, p: &V3, up: f64) -> Sample {
         let t = up / self.height;
         let (a, da) = hermite(&self.across, t);
