@@ -16,7 +16,9 @@ fn main() {
     let sizes = number(1).map_or(vec![1.6, 0.8, 0.4], |s| vec![s]);
     let losses = number(2).map_or(vec![0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6], |s| vec![s]);
     let thicknesses = number(3).map_or(vec![0.15, 0.2, 0.4], |s| vec![s]);
-    println!("tooth                  h loss    t  | nodes   tets | dihedral low high (tooth, bone) | jacobian tooth lig bone | thickness mean worst % | root dev | volume % | s");
+    println!(
+        "tooth                  h loss    t  | nodes   tets | dihedral low high (tooth, bone) | jacobian tooth lig bone | thickness mean worst % | root dev | volume % | s"
+    );
     for kind in kinds {
         for &size in &sizes {
             for &loss in &losses {

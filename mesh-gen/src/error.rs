@@ -55,7 +55,9 @@ pub enum MeshError {
         detail: String,
     },
     /// The mesh would be larger than any machine it is meant for.
-    #[error("mesh.element_size_mm is {element_size_mm}: that would make over {tetrahedra} tetrahedra; a larger size is needed")]
+    #[error(
+        "mesh.element_size_mm is {element_size_mm}: that would make over {tetrahedra} tetrahedra; a larger size is needed"
+    )]
     TooLarge {
         /// The element size asked, mm.
         element_size_mm: f64,

@@ -47,7 +47,12 @@ const FRONT: [[usize; 4]; 4] = [[0, 1, 2, 3], [1, 0, 3, 2], [2, 3, 0, 1], [3, 2,
 
 impl<'a> Smoother<'a> {
     /// `triangles`: outward triangles of the tooth's surface for [`Freedom::Surface`] nodes.
-    pub(crate) fn new(solid: &'a ToothSolid, nodes: usize, tets: &'a [[u32; 4]], triangles: &'a [[u32; 3]]) -> Self {
+    pub(crate) fn new(
+        solid: &'a ToothSolid,
+        nodes: usize,
+        tets: &'a [[u32; 4]],
+        triangles: &'a [[u32; 3]],
+    ) -> Self {
         let (start, star) = stars(nodes, tets);
         let mut ring_start = vec![0usize; nodes + 1];
         for t in triangles {
@@ -215,7 +220,8 @@ fn energy_and_gradient(x: &V3, view: &View, n: &V3, delta: f64, reversed: bool) 
         gradient += (ds * (3.0 / s) - dv * (2.0 / v)) * term;
     }
     for e in &view.edges {
-        let (a, factor) = regular(area2(x, e, n), if reversed { 0.2 * edge_squares(x, e) / 3.0 } else { 0.0 });
+        let (a, factor) =
+            regular(area2(x, e, n), if reversed { 0.2 * edge_squares(x, e) / 3.0 } else { 0.0 });
         let s = edge_squares(x, e);
         let eta = s / (2.0 * 3f64.sqrt() * a);
         let ds = (x * 2.0 - e[0] - e[1]) * 2.0;

@@ -10,27 +10,27 @@
 
 pub mod block;
 pub mod error;
+mod improve;
+mod lattice;
+mod layer;
 pub mod mesh;
 pub mod observer;
 mod pipeline;
 mod quadratic;
 mod quality;
-mod improve;
-mod lattice;
-mod layer;
-mod socket;
 pub mod revolve;
+mod socket;
 pub mod spec;
-mod tooth;
 pub mod specimen;
 mod sweep;
+mod tooth;
 
 pub use error::MeshError;
 pub use mesh::{Region, TetMesh, surface};
 pub use observer::{Event, Observer, Silent, Stage};
+pub use pipeline::mesh_tooth;
 pub use spec::{
     AttachmentSpec, BoneSpec, CrownSpec, Face, LigamentProfile, LigamentSpec, MeshSpec, RootPlan, RootSpec,
     ToothForm, ToothInSocket, ToothKind, ToothSpec,
 };
-pub use pipeline::mesh_tooth;
 pub use specimen::{Landmarks, QualityReport, RegionQuality, ThicknessReport, ToothMesh};

@@ -310,4 +310,3 @@ fn in_footprint(spec: &ToothInSocket, p: &V3, centre: &V3) -> bool {
     };
     (p.z - centre.z).abs() <= 0.5 * a.footprint_height_mm && across.abs() <= 0.5 * a.footprint_width_mm
 }
-

@@ -121,7 +121,8 @@ pub(crate) fn curve(
     }
     for t in &ligament.tets {
         for [i, j] in EDGES {
-            let (Some((ca, ka)), Some((cb, kb))) = (ligament.place[t[i] as usize], ligament.place[t[j] as usize])
+            let (Some((ca, ka)), Some((cb, kb))) =
+                (ligament.place[t[i] as usize], ligament.place[t[j] as usize])
             else {
                 continue;
             };
@@ -180,11 +181,13 @@ pub(crate) fn curve(
 
     let mut nodes = mesh.nodes.clone();
     nodes.extend(place_all(&groups, &crown_keep, &freed));
-    let ratio = |nodes: &[V3], cell: &[u32; 10]| {
-        bernstein_ratio(&cell.map(|n| Point3::from(nodes[n as usize])))
-    };
+    let ratio =
+        |nodes: &[V3], cell: &[u32; 10]| bernstein_ratio(&cell.map(|n| Point3::from(nodes[n as usize])));
     let low = |nodes: &[V3], bound: f64| -> Vec<u32> {
-        (0..cells.len() as u32).into_par_iter().filter(|&c| ratio(nodes, &cells[c as usize]) < bound).collect()
+        (0..cells.len() as u32)
+            .into_par_iter()
+            .filter(|&c| ratio(nodes, &cells[c as usize]) < bound)
+            .collect()
     };
 
     // Move straight mid-side nodes of poor elements.
@@ -217,7 +220,10 @@ pub(crate) fn curve(
                 let length = (mesh.nodes[a as usize] - mesh.nodes[b as usize]).norm();
                 let n = (corners + e) as usize;
                 let worst = |nodes: &[V3]| {
-                    star(e).iter().map(|&(_, c)| ratio(nodes, &cells[c as usize])).fold(f64::INFINITY, f64::min)
+                    star(e)
+                        .iter()
+                        .map(|&(_, c)| ratio(nodes, &cells[c as usize]))
+                        .fold(f64::INFINITY, f64::min)
                 };
                 let mut best = worst(&nodes);
                 if best > WANTED {
@@ -240,8 +246,7 @@ pub(crate) fn curve(
                         }
                     }
                 }
-                freed[e as usize] =
-                    nodes[n] - 0.5 * (mesh.nodes[a as usize] + mesh.nodes[b as usize]);
+                freed[e as usize] = nodes[n] - 0.5 * (mesh.nodes[a as usize] + mesh.nodes[b as usize]);
             }
         }
     }

@@ -12,8 +12,7 @@ pub(crate) fn report(mesh: &TetMesh, socket: &Socket, top_z: f64, remarks: Vec<S
     let tooth_volume = exact_tooth_volume(socket, top_z);
     let mut regions = Vec::new();
     for region in Region::ALL {
-        let cells: Vec<usize> =
-            (0..mesh.cells().len()).filter(|&c| mesh.regions()[c] == region).collect();
+        let cells: Vec<usize> = (0..mesh.cells().len()).filter(|&c| mesh.regions()[c] == region).collect();
         if cells.is_empty() {
             continue;
         }
@@ -103,7 +102,14 @@ const TRIANGLE: [([f64; 3], f64); 6] = {
 /// Point, and area element times weight, at a barycentric place of a six-node triangle.
 fn on_triangle(nodes: &[V3; 6], l: [f64; 3]) -> (V3, f64) {
     let [a, b, c] = l;
-    let n = [a * (2.0 * a - 1.0), b * (2.0 * b - 1.0), c * (2.0 * c - 1.0), 4.0 * a * b, 4.0 * b * c, 4.0 * c * a];
+    let n = [
+        a * (2.0 * a - 1.0),
+        b * (2.0 * b - 1.0),
+        c * (2.0 * c - 1.0),
+        4.0 * a * b,
+        4.0 * b * c,
+        4.0 * c * a,
+    ];
     // Derivatives to b and c with a = 1 - b - c.
     let db = [1.0 - 4.0 * a, 4.0 * b - 1.0, 0.0, 4.0 * (a - b), 4.0 * c, -4.0 * c];
     let dc = [1.0 - 4.0 * a, 0.0, 4.0 * c - 1.0, -4.0 * b, 4.0 * b, 4.0 * (a - c)];
@@ -133,7 +139,8 @@ fn thickness(mesh: &TetMesh, socket: &Socket) -> (ThicknessReport, f64) {
         })
         .collect();
     let area: f64 = samples.iter().map(|s| s.0).sum();
-    let mean = |f: &dyn Fn(&(f64, f64, f64, V3, f64)) -> f64| samples.iter().map(|s| s.0 * f(s)).sum::<f64>() / area;
+    let mean =
+        |f: &dyn Fn(&(f64, f64, f64, V3, f64)) -> f64| samples.iter().map(|s| s.0 * f(s)).sum::<f64>() / area;
     let error = |s: &(f64, f64, f64, V3, f64)| (s.1 - s.2).abs() / s.2;
     let worst = samples.iter().max_by(|a, b| error(a).total_cmp(&error(b)));
     let deviation = samples.iter().map(|s| s.4).fold(0.0, f64::max);

@@ -2,6 +2,8 @@
 //! complete (no option is left open) and checked. Defaults for each kind of tooth are in
 //! [`ToothInSocket::handbook`].
 
+mod check;
+
 use serde::{Deserialize, Serialize};
 
 use crate::error::MeshError;
@@ -271,6 +273,6 @@ impl ToothInSocket {
     /// # Errors
     /// [`MeshError::OutOfRange`] or [`MeshError::Impossible`], naming the case key.
     pub fn check(&self) -> Result<(), MeshError> {
-        Ok(())
+        check::check(self)
     }
 }

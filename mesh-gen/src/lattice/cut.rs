@@ -74,7 +74,8 @@ impl Cutter<'_> {
     fn tet(&mut self, index: usize) {
         let t = self.lattice.tets[index];
         let place = self.lattice.places[index];
-        let of = |wanted: i8| (0..4).filter(|&k| self.signs.sign[t[k] as usize] == wanted).collect::<Vec<_>>();
+        let of =
+            |wanted: i8| (0..4).filter(|&k| self.signs.sign[t[k] as usize] == wanted).collect::<Vec<_>>();
         // Larger node number first.
         let by_key = |mut v: Vec<usize>| {
             v.sort_unstable_by_key(|&k| std::cmp::Reverse(t[k]));
@@ -85,7 +86,8 @@ impl Cutter<'_> {
         let (n, p, z) = (&neg, &pos, &zero);
         match (n.len(), z.len(), p.len()) {
             (0, 4, 0) => {
-                let centroid = t.iter().map(|&k| self.lattice.nodes[k as usize]).sum::<crate::tooth::V3>() / 4.0;
+                let centroid =
+                    t.iter().map(|&k| self.lattice.nodes[k as usize]).sum::<crate::tooth::V3>() / 4.0;
                 self.emit(t, place, self.solid.value(&centroid) < 0.0, whole);
             }
             (_, _, 0) => self.emit(t, place, true, whole),
@@ -103,7 +105,15 @@ impl Cutter<'_> {
         }
     }
 
-    fn one_and_two(&mut self, t: [u32; 4], place: Place, tooth: bool, lone: usize, z: usize, pair: [usize; 2]) {
+    fn one_and_two(
+        &mut self,
+        t: [u32; 4],
+        place: Place,
+        tooth: bool,
+        lone: usize,
+        z: usize,
+        pair: [usize; 2],
+    ) {
         let (c1, c2) = (Cut(lone, pair[0]), Cut(lone, pair[1]));
         self.emit(t, place, tooth, [Own(lone), c1, c2, Own(z)]);
         // pair[0] has the larger key: the diagonal of the trapezoid starts there.

@@ -205,11 +205,8 @@ fn balance(frame: &Frame, leaves: &mut FxHashMap<Cell, ()>, mut queue: Vec<Cell>
         for dx in -1..=1 {
             for dy in -1..=1 {
                 for dz in -1..=1 {
-                    let beside = [
-                        cell.corner[0] + dx * edge,
-                        cell.corner[1] + dy * edge,
-                        cell.corner[2] + dz * edge,
-                    ];
+                    let beside =
+                        [cell.corner[0] + dx * edge, cell.corner[1] + dy * edge, cell.corner[2] + dz * edge];
                     if (0..3).any(|k| beside[k] < 0 || beside[k] >= frame.axes[k].cells * COARSE) {
                         continue;
                     }

@@ -112,7 +112,8 @@ pub(crate) fn snap(lattice: &mut Lattice, solid: &ToothSolid) -> Signs {
     candidates.sort_by(|x, y| x.0.total_cmp(&y.0).then((x.1, x.2).cmp(&(y.1, y.2))));
 
     let (start, star) = stars(lattice.nodes.len(), &lattice.tets);
-    let original: Vec<f64> = lattice.tets.iter().map(|t| volume6(t.map(|n| lattice.nodes[n as usize]))).collect();
+    let original: Vec<f64> =
+        lattice.tets.iter().map(|t| volume6(t.map(|n| lattice.nodes[n as usize]))).collect();
     for (_, v, other, place) in candidates {
         if sign[v as usize] == 0 || sign[other as usize] == 0 {
             continue;

@@ -3,8 +3,8 @@
 
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::{Mask, SHELL};
 use super::octree::{Cell, Frame, Octree};
+use super::{Mask, SHELL};
 use crate::tooth::V3;
 
 /// Where a lattice tetrahedron is.
@@ -109,8 +109,11 @@ impl Builder<'_> {
     fn tet(&mut self, corners: [Unit; 4]) {
         let sum = [0, 1, 2].map(|k| corners.iter().map(|u| u[k]).sum::<i32>());
         let place = self.place(sum);
-        let d = |a: Unit, b: Unit| V3::new(f64::from(b[0] - a[0]), f64::from(b[1] - a[1]), f64::from(b[2] - a[2]));
-        let volume = d(corners[0], corners[1]).cross(&d(corners[0], corners[2])).dot(&d(corners[0], corners[3]));
+        let d = |a: Unit, b: Unit| {
+            V3::new(f64::from(b[0] - a[0]), f64::from(b[1] - a[1]), f64::from(b[2] - a[2]))
+        };
+        let volume =
+            d(corners[0], corners[1]).cross(&d(corners[0], corners[2])).dot(&d(corners[0], corners[3]));
         debug_assert!(volume != 0.0);
         let mut tet = corners.map(|u| self.node(u));
         if volume < 0.0 {

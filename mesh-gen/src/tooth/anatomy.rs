@@ -35,7 +35,13 @@ fn branches(plan: RootPlan) -> Vec<Branch> {
         ],
         RootPlan::Three => vec![
             Branch { half_x: 0.37, half_y: 0.32, side: (1.0, 1.0), spread: (0.3, 0.2), length: 12.0 / 13.0 },
-            Branch { half_x: 0.32, half_y: 0.31, side: (1.0, -1.0), spread: (0.25, -0.25), length: 12.0 / 13.0 },
+            Branch {
+                half_x: 0.32,
+                half_y: 0.31,
+                side: (1.0, -1.0),
+                spread: (0.25, -0.25),
+                length: 12.0 / 13.0,
+            },
             Branch { half_x: 0.33, half_y: 0.50, side: (-1.0, 0.0), spread: (-0.7, 0.0), length: 1.0 },
         ],
     }
@@ -149,7 +155,9 @@ fn crown(spec: &ToothInSocket, kind: ToothKind, cej_z: f64) -> Crown {
             let (high, low) = (1.6, 1.3);
             crown.occlusal_base = h - high;
             let (width_x, width_y) = (0.34 * bl, 0.38 * md);
-            for (x, y, height) in [(0.45, 0.45, high), (0.45, -0.45, low), (-0.45, 0.45, low), (-0.45, -0.45, low)] {
+            for (x, y, height) in
+                [(0.45, 0.45, high), (0.45, -0.45, low), (-0.45, 0.45, low), (-0.45, -0.45, low)]
+            {
                 crown.cusps.push(Cusp { x: x * bl, y: y * md, height, width_x, width_y });
             }
             crown

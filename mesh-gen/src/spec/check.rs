@@ -1,0 +1,185 @@
+//! Which numbers make a tooth: ranges of single values, and shapes that values make together. Ranges hold every
+//! value measured in human teeth with room around it (handbook extremes; common practice, no source).
+
+use super::{LigamentProfile, RootPlan, ToothForm, ToothInSocket};
+use crate::error::MeshError;
+use crate::tooth::anatomy;
+
+/// Least root in the bone, mm.
+const LEAST_BONY_ROOT_MM: f64 = 2.0;
+
+pub(super) fn check(spec: &ToothInSocket) -> Result<(), MeshError> {
+    ranges(spec)?;
+    together(spec)?;
+    roots_apart(spec)
+}
+
+fn within(key: &'static str, value: f64, low: f64, high: f64) -> Result<(), MeshError> {
+    // NaN is in no range.
+    if (low..=high).contains(&value) {
+        return Ok(());
+    }
+    Err(MeshError::OutOfRange { key, value, allowed: format!("it must lie between {low} and {high}") })
+}
+
+fn ranges(spec: &ToothInSocket) -> Result<(), MeshError> {
+    let ToothInSocket { tooth, ligament, bone, attachment, mesh } = spec;
+    let several = tooth.root.plan != RootPlan::Single;
+    within("crown.height_mm", tooth.crown.height_mm, 3.0, 20.0)?;
+    within("crown.mesiodistal_mm", tooth.crown.mesiodistal_mm, 2.0, 20.0)?;
+    within("crown.buccolingual_mm", tooth.crown.buccolingual_mm, 2.0, 20.0)?;
+    within("root.length_mm", tooth.root.length_mm, 5.0, 35.0)?;
+    within("root.mesiodistal_mm", tooth.root.mesiodistal_mm, 2.0, 18.0)?;
+    within("root.buccolingual_mm", tooth.root.buccolingual_mm, 2.0, 18.0)?;
+    within("root.curvature_mm", tooth.root.curvature_mm, 0.0, 4.0)?;
+    if matches!(tooth.form, ToothForm::Anatomical(_)) {
+        within("root.tip_radius_mm", tooth.root.tip_radius_mm, 0.3, 2.5)?;
+    }
+    if several {
+        within("root.furcation_mm", tooth.root.furcation_mm, 1.5, 20.0)?;
+        within("root.divergence_deg", tooth.root.divergence_deg, 0.0, 60.0)?;
+    }
+    within("ligament.thickness_mm", ligament.thickness_mm, 0.05, 0.6)?;
+    within("ligament.mid_thickness_mm", ligament.mid_thickness_mm, 0.05, 0.6)?;
+    within("ligament.layers", f64::from(ligament.layers), 1.0, 4.0)?;
+    within("bone.crest_below_cej_mm", bone.crest_below_cej_mm, 0.0, 8.0)?;
+    within("bone.loss_mm", bone.loss_mm, 0.0, 30.0)?;
+    within("bone.buccal_plate_mm", bone.buccal_plate_mm, 0.3, 15.0)?;
+    within("bone.lingual_plate_mm", bone.lingual_plate_mm, 0.3, 15.0)?;
+    within("bone.interdental_mm", bone.interdental_mm, 0.3, 15.0)?;
+    within("bone.below_apex_mm", bone.below_apex_mm, 0.5, 25.0)?;
+    within("bone.cortical_mm", bone.cortical_mm, 0.2, 5.0)?;
+    within("attachment.height_mm", attachment.height_mm, 0.0, 50.0)?;
+    within("attachment.footprint_height_mm", attachment.footprint_height_mm, 0.3, 10.0)?;
+    within("attachment.footprint_width_mm", attachment.footprint_width_mm, 0.3, 10.0)?;
+    within("mesh.element_size_mm", mesh.element_size_mm, 0.1, 3.0)
+}
+
+fn together(spec: &ToothInSocket) -> Result<(), MeshError> {
+    let impossible = |key, reason| Err(MeshError::Impossible { key, reason });
+    let root = &spec.tooth.root;
+    let crown = &spec.tooth.crown;
+    let anatomical = matches!(spec.tooth.form, ToothForm::Anatomical(_));
+    let bony = spec.bony_root_mm();
+    if bony < LEAST_BONY_ROOT_MM {
+        return impossible(
+            "bone.loss_mm",
+            format!(
+                "the crest would leave {bony:.2} mm of root in the bone; bone.crest_below_cej_mm and bone.loss_mm \
+                 together must leave at least {LEAST_BONY_ROOT_MM} mm of the {} mm root",
+                root.length_mm
+            ),
+        );
+    }
+    if !anatomical && root.plan != RootPlan::Single {
+        return impossible("root.plan", "an idealised root is single".into());
+    }
+    if !anatomical && root.curvature_mm != 0.0 {
+        return impossible("root.curvature_mm", "an idealised root is straight: the value must be 0".into());
+    }
+    if matches!(spec.tooth.form, ToothForm::Paraboloid)
+        && (root.mesiodistal_mm - root.buccolingual_mm).abs() > 1e-9
+    {
+        return impossible(
+            "root.mesiodistal_mm",
+            format!(
+                "a paraboloid of revolution is as wide along the arch ({} mm) as across it ({} mm); use the \
+                 elliptic paraboloid for different widths",
+                root.mesiodistal_mm, root.buccolingual_mm
+            ),
+        );
+    }
+    if anatomical && spec.ligament.profile == LigamentProfile::Stretched {
+        return impossible(
+            "ligament.profile",
+            "the stretched profile is for the idealised roots; a tooth takes \"uniform\" or \"hourglass\""
+                .into(),
+        );
+    }
+    let half = 0.5 * root.mesiodistal_mm.min(root.buccolingual_mm);
+    if anatomical && root.tip_radius_mm > half {
+        return impossible(
+            "root.tip_radius_mm",
+            format!(
+                "an apex of radius {} mm is wider than the root, which is {:.2} mm across at the cervix; the \
+                 radius must be at most {half:.2}",
+                root.tip_radius_mm,
+                2.0 * half
+            ),
+        );
+    }
+    for (key, cervix, widest, what) in [
+        ("root.mesiodistal_mm", root.mesiodistal_mm, crown.mesiodistal_mm, "crown.mesiodistal_mm"),
+        ("root.buccolingual_mm", root.buccolingual_mm, crown.buccolingual_mm, "crown.buccolingual_mm"),
+    ] {
+        if anatomical && cervix > widest {
+            return impossible(
+                key,
+                format!(
+                    "the cervix ({cervix} mm) is wider than the crown; it must be at most {what}, {widest} mm"
+                ),
+            );
+        }
+    }
+    if root.plan != RootPlan::Single && root.furcation_mm > root.length_mm - 2.5 {
+        return impossible(
+            "root.furcation_mm",
+            format!(
+                "a furcation {} mm below the cemento-enamel junction leaves no roots; with root.length_mm {} it \
+                 must be at most {:.1}",
+                root.furcation_mm,
+                root.length_mm,
+                root.length_mm - 2.5
+            ),
+        );
+    }
+    let (low, high) = {
+        let cej = -spec.crest_z_from_cej_mm();
+        (cej.max(0.2), cej + crown.height_mm - 0.5)
+    };
+    if !(low..=high).contains(&spec.attachment.height_mm) {
+        return impossible(
+            "attachment.height_mm",
+            format!(
+                "an attachment {} mm above the crest is not on the crown, which reaches from {low:.1} to \
+                 {high:.1} mm above it",
+                spec.attachment.height_mm
+            ),
+        );
+    }
+    Ok(())
+}
+
+/// The apices of different roots must be two ligaments and a septum apart.
+fn roots_apart(spec: &ToothInSocket) -> Result<(), MeshError> {
+    if spec.tooth.root.plan == RootPlan::Single {
+        return Ok(());
+    }
+    let solid = anatomy::build(spec);
+    let t = spec.ligament.thickness_mm.max(spec.ligament.mid_thickness_mm);
+    let least = 2.0 * t + 0.3;
+    let roots = &solid.canals[1..];
+    for (i, a) in roots.iter().enumerate() {
+        for b in &roots[i + 1..] {
+            let between = b.axis[2] - a.axis[2];
+            let (dx, dy) = (between.x, between.y);
+            let distance = dx.hypot(dy);
+            // Half width of an elliptic section along a direction.
+            let width = |c: &crate::tooth::canal::Canal| {
+                c.tip / (c.scale.x * dx / distance).hypot(c.scale.y * dy / distance)
+            };
+            let gap = if distance > 1e-9 { distance - width(a) - width(b) } else { -1.0 };
+            if gap.is_nan() || gap < least {
+                return Err(MeshError::Impossible {
+                    key: "root.divergence_deg",
+                    reason: format!(
+                        "the roots collide: their apices are {gap:.2} mm apart and need {least:.2} mm for two \
+                         ligaments and the bone between; more root.divergence_deg, a wider cervix or a smaller \
+                         root.tip_radius_mm would part them"
+                    ),
+                });
+            }
+        }
+    }
+    Ok(())
+}
