@@ -8,23 +8,27 @@
 //! Units: mm, N, MPa, N mm, radians inside and degrees where a name says so. Tooth frame: origin on the long
 //! axis at the crest, `x` buccal, `y` mesial, `z` occlusal.
 
+pub mod assembly;
 pub mod compliance;
 pub mod element;
 pub mod error;
 pub mod ligament;
+pub mod linear;
 pub mod material;
 pub mod model;
 pub mod motion;
 pub mod movement;
 pub mod problem;
 pub mod resistance;
+pub mod statics;
 
 pub use compliance::{AxesOfResistance, Compliance};
 pub use error::SolverError;
 pub use ligament::{LigamentField, LigamentStress, Stress};
 pub use material::{Material, Materials, PUBLISHED_LIGAMENTS, PublishedLigament, published_ligament};
-pub use model::{SolveStatistics, UNIT_LOADS, UnitSolutions, solve_unit_loads};
+pub use model::{UNIT_LOADS, UnitSolutions, solve_unit_loads};
 pub use motion::{RigidMotion, ScrewAxis, Wrench};
 pub use movement::Movement;
 pub use problem::{Bodies, Footprint, Formulation, SolveOptions, ToothProblem};
 pub use resistance::{PlanarLoad, PlanarMotion, PlanarResistance, Plane};
+pub use statics::{SolveStatistics, Statics};

@@ -1,11 +1,17 @@
 //! Stress in the ligament under any load: hydrostatic pressure and largest shear, per element and on the
 //! root surface.
 
-use nalgebra::{Matrix3, Point3, SymmetricEigen};
+use gomphosis_mesh_gen::{Region, surface};
+use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
+use rayon::prelude::*;
 use serde::Serialize;
 
+use crate::assembly::Elements;
+use crate::element::{self, NODES, Quadrature};
+use crate::error::SolverError;
 use crate::model::UnitSolutions;
 use crate::motion::Wrench;
+use crate::problem::ToothProblem;
 
 /// A stress tensor `[xx, yy, zz, xy, yz, zx]`, MPa, tension positive.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
@@ -26,14 +32,32 @@ impl Stress {
         0.5 * (e.max() - e.min())
     }
 
-    fn combine(units: [&Self; 6], weights: &[f64; 6]) -> Self {
-        let mut sum = [0.0; 6];
-        for (unit, weight) in units.into_iter().zip(weights) {
-            for (s, v) in sum.iter_mut().zip(unit.0) {
-                *s += v * weight;
-            }
+    /// Stress for a displacement gradient `h_ij = du_i / dx_j`: `lambda tr(e) I + 2 mu e`.
+    #[must_use]
+    pub fn from_gradient(h: &Matrix3<f64>, (lambda, mu): (f64, f64)) -> Self {
+        let volume = lambda * h.trace();
+        Self([
+            volume + 2.0 * mu * h.m11,
+            volume + 2.0 * mu * h.m22,
+            volume + 2.0 * mu * h.m33,
+            mu * (h.m12 + h.m21),
+            mu * (h.m23 + h.m32),
+            mu * (h.m13 + h.m31),
+        ])
+    }
+
+    fn add(&mut self, other: &Self, weight: f64) {
+        for (sum, value) in self.0.iter_mut().zip(other.0) {
+            *sum += weight * value;
         }
-        Self(sum)
+    }
+
+    fn combine(units: [&Self; 6], weights: &[f64; 6]) -> Self {
+        let mut sum = Self::default();
+        for (unit, weight) in units.into_iter().zip(weights) {
+            sum.add(unit, *weight);
+        }
+        sum
     }
 }
 
@@ -92,7 +116,69 @@ pub struct StressExtremes {
     pub shear: Extreme,
 }
 
+/// What one element contributes.
+struct CellStress {
+    volume: f64,
+    centre: Point3<f64>,
+    mean: [Stress; 6],
+    /// Stress carried from the quadrature points to the ten nodes.
+    at_nodes: [[Stress; NODES]; 6],
+}
+
 impl LigamentStress {
+    /// Stress of the ligament under the six unit loads.
+    ///
+    /// The stress is taken at the four points of the rule of degree 2, where it is most exact, and carried to
+    /// the nodes by the linear function through the four.
+    ///
+    /// # Errors
+    /// [`SolverError::NoElements`] or [`SolverError::NoSurface`].
+    pub fn new(problem: &ToothProblem, solutions: &UnitSolutions) -> Result<Self, SolverError> {
+        let mesh = problem.mesh;
+        let rule = Quadrature::gauss();
+        let elements =
+            Elements::new(mesh, &[Region::Ligament], &problem.materials, problem.formulation, rule);
+        if elements.is_empty() {
+            return Err(SolverError::NoElements { body: "ligament" });
+        }
+        let mut root_nodes: Vec<u32> = mesh.surface(surface::ROOT).iter().flatten().copied().collect();
+        if root_nodes.is_empty() {
+            return Err(SolverError::NoSurface { name: surface::ROOT });
+        }
+        root_nodes.sort_unstable();
+        root_nodes.dedup();
+        let parts: Vec<CellStress> = (0..elements.len())
+            .into_par_iter()
+            .map(|k| cell_stress(&elements, k, &solutions.motions))
+            .collect();
+
+        let mut weights = vec![0.0; root_nodes.len()];
+        let mut unit_root: [Vec<Stress>; 6] =
+            std::array::from_fn(|_| vec![Stress::default(); root_nodes.len()]);
+        for (k, part) in parts.iter().enumerate() {
+            for (local, node) in elements.nodes(k).iter().enumerate() {
+                let Ok(at) = root_nodes.binary_search(node) else { continue };
+                weights[at] += part.volume;
+                for (sums, values) in unit_root.iter_mut().zip(&part.at_nodes) {
+                    sums[at].add(&values[local], part.volume);
+                }
+            }
+        }
+        for sums in &mut unit_root {
+            for (sum, weight) in sums.iter_mut().zip(&weights) {
+                sum.0.iter_mut().for_each(|v| *v /= weight);
+            }
+        }
+        Ok(Self {
+            cells: elements.cells().to_vec(),
+            centres: parts.iter().map(|p| p.centre).collect(),
+            unit_cells: std::array::from_fn(|load| parts.iter().map(|p| p.mean[load]).collect()),
+            root_points: root_nodes.iter().map(|&n| mesh.nodes()[n as usize]).collect(),
+            root_nodes,
+            unit_root,
+        })
+    }
+
     /// Pressure and shear under a wrench, by superposition of the unit stresses.
     #[must_use]
     pub fn under(&self, solutions: &UnitSolutions, wrench: &Wrench) -> LigamentField {
@@ -108,6 +194,37 @@ impl LigamentStress {
             root_shear_kpa,
         }
     }
+}
+
+fn cell_stress(elements: &Elements, k: usize, motions: &[Vec<Vector3<f64>>; 6]) -> CellStress {
+    let positions = elements.positions(k);
+    let nodes = elements.nodes(k);
+    let mut part = CellStress {
+        volume: 0.0,
+        centre: Point3::from(
+            positions.iter().zip(element::shape([0.25; 4])).map(|(x, n)| x.coords * n).sum::<Vector3<f64>>(),
+        ),
+        mean: [Stress::default(); 6],
+        at_nodes: [[Stress::default(); NODES]; 6],
+    };
+    for (corner, point) in elements.rule().points().enumerate() {
+        let (gradients, determinant) = element::gradients_at(&positions, point.barycentric);
+        let weight = point.weight * determinant;
+        part.volume += weight;
+        for (load, field) in motions.iter().enumerate() {
+            let h: Matrix3<f64> =
+                nodes.iter().zip(&gradients).map(|(&n, g)| field[n as usize] * g.transpose()).sum();
+            let stress = Stress::from_gradient(&h, elements.lame(k));
+            part.mean[load].add(&stress, weight);
+            for (local, sum) in part.at_nodes[load].iter_mut().enumerate() {
+                sum.add(&stress, Quadrature::gauss_to_node(corner, local));
+            }
+        }
+    }
+    for mean in &mut part.mean {
+        mean.0.iter_mut().for_each(|v| *v /= part.volume);
+    }
+    part
 }
 
 fn combine(units: &[Vec<Stress>; 6], weights: &[f64; 6]) -> (Vec<f64>, Vec<f64>) {
@@ -135,3 +252,7 @@ fn extremes(pressure: &[f64], shear: &[f64], places: &[Point3<f64>]) -> StressEx
         shear: pick(shear, |a, b| a > b),
     }
 }
+
+#[cfg(test)]
+#[path = "ligament/tests.rs"]
+mod tests;

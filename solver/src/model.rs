@@ -1,13 +1,18 @@
 //! The six unit loads of a tooth: from a problem to its compliance.
 
-use gomphosis_mesh_gen::Observer;
+mod elastic;
+mod load;
+mod rigid;
+
+use gomphosis_mesh_gen::{Observer, TetMesh};
 use nalgebra::{Matrix6, Point3, Vector3};
-use serde::Serialize;
 
 use crate::compliance::Compliance;
+use crate::element::Quadrature;
 use crate::error::SolverError;
 use crate::motion::Wrench;
-use crate::problem::ToothProblem;
+use crate::problem::{Bodies, ToothProblem};
+use crate::statics::SolveStatistics;
 
 /// Names of the six unit loads, in order.
 pub const UNIT_LOADS: [&str; 6] = ["fx", "fy", "fz", "mx", "my", "mz"];
@@ -40,33 +45,6 @@ pub struct UnitSolutions {
     pub statistics: SolveStatistics,
 }
 
-/// Counts, times and exactness of a solve.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
-pub struct SolveStatistics {
-    /// Elements assembled.
-    pub elements: usize,
-    /// Free unknowns.
-    pub unknowns: usize,
-    /// Stored entries of the lower triangle of the system.
-    pub matrix_entries: usize,
-    /// How the system was solved, in words.
-    pub method: String,
-    /// Entries of the factor.
-    pub factor_entries: usize,
-    /// Predicted memory of the factorisation, bytes.
-    pub factor_bytes: u64,
-    /// Most iterations over the loads (refinement steps of a direct method).
-    pub iterations: usize,
-    /// Largest relative residual over the loads.
-    pub relative_residual: f64,
-    /// Assembly, s.
-    pub assembly_s: f64,
-    /// Ordering and factorisation, or set-up, s.
-    pub factor_s: f64,
-    /// The six solves, s.
-    pub solve_s: f64,
-}
-
 impl UnitSolutions {
     /// Weights of the six unit solutions for a wrench stated anywhere.
     #[must_use]
@@ -94,8 +72,51 @@ impl UnitSolutions {
 /// Any [`SolverError`]; [`SolverError::Interrupted`] if the observer asks for it.
 pub fn solve_unit_loads(
     problem: &ToothProblem,
-    _observer: &dyn Observer,
+    observer: &dyn Observer,
 ) -> Result<UnitSolutions, SolverError> {
     problem.check()?;
-    Err(SolverError::Factor { step: "assembly", unknowns: 0, detail: "not in yet".to_owned() })
+    match problem.bodies {
+        Bodies::Elastic => elastic::solve(problem, observer),
+        Bodies::Rigid => rigid::solve(problem, observer),
+    }
 }
+
+/// The rule that the options ask for.
+fn rule(problem: &ToothProblem) -> Result<Quadrature, SolverError> {
+    Quadrature::with_points(problem.options.quadrature_points).ok_or(SolverError::OutOfRange {
+        key: "solver.quadrature_points".to_owned(),
+        value: problem.options.quadrature_points as f64,
+        allowed: "there are rules of 4, 11 and 15 points",
+    })
+}
+
+/// The faces of a surface that must be there.
+fn faces<'a>(mesh: &'a TetMesh, name: &'static str) -> Result<&'a [[u32; 6]], SolverError> {
+    let faces = mesh.surface(name);
+    if faces.is_empty() { Err(SolverError::NoSurface { name }) } else { Ok(faces) }
+}
+
+/// Marks the nodes of some faces.
+fn mark(faces: &[[u32; 6]], nodes: usize) -> Vec<bool> {
+    let mut marked = vec![false; nodes];
+    for &n in faces.iter().flatten() {
+        marked[n as usize] = true;
+    }
+    marked
+}
+
+/// Largest antisymmetric entry of a compliance, scaled by its diagonal.
+fn asymmetry(c: &Matrix6<f64>) -> f64 {
+    let mut largest: f64 = 0.0;
+    for i in 0..6 {
+        for j in 0..i {
+            let scale = (c[(i, i)] * c[(j, j)]).abs().sqrt();
+            largest = largest.max(0.5 * (c[(i, j)] - c[(j, i)]).abs() / scale);
+        }
+    }
+    largest
+}
+
+#[cfg(test)]
+#[path = "model/tests.rs"]
+pub(crate) mod tests;

@@ -24,9 +24,9 @@ pub enum Bodies {
 #[serde(rename_all = "snake_case")]
 pub enum Formulation {
     /// The plain isoparametric element.
+    #[default]
     Displacement,
     /// The dilatation is replaced by its mean over the element (Nagtegaal, Parks and Rice 1974).
-    #[default]
     MeanDilatation,
 }
 

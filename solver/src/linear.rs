@@ -1,0 +1,84 @@
+//! One door to the linear solvers: set up once from an assembled system, then solve many right-hand sides.
+
+pub mod direct;
+
+use gomphosis_mesh_gen::{Observer, TetMesh};
+use nalgebra::DMatrix;
+
+use crate::assembly::{BlockMatrix, Elements, FreeNodes};
+use crate::error::SolverError;
+
+/// An assembled system with what a solver that uses the physics may want to know beside it.
+#[derive(Debug, Clone, Copy)]
+pub struct System<'a> {
+    /// The stiffness of the free nodes.
+    pub matrix: &'a BlockMatrix,
+    /// Numbering of the free nodes: block row to mesh node and back.
+    pub free: &'a FreeNodes,
+    /// The elements that were assembled: mesh, regions, materials, element matrices.
+    pub elements: &'a Elements<'a>,
+}
+
+impl System<'_> {
+    /// The mesh.
+    #[must_use]
+    pub fn mesh(&self) -> &TetMesh {
+        self.elements.mesh()
+    }
+}
+
+/// What the set-up of a solver cost.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SetUpReport {
+    /// The method, in words.
+    pub method: String,
+    /// Entries held by the factor or preconditioner.
+    pub entries: usize,
+    /// Memory held at the peak of the set-up, predicted, bytes.
+    pub bytes: u64,
+    /// Wall time, s.
+    pub seconds: f64,
+}
+
+/// A solution with its cost and exactness.
+#[derive(Debug, Clone)]
+pub struct Solved {
+    /// One solution a column, shape (3n, k).
+    pub solution: DMatrix<f64>,
+    /// Most iterations over the columns (refinement steps of a direct method).
+    pub iterations: usize,
+    /// Largest relative residual `|f - K u| / |f|` over the columns.
+    pub relative_residual: f64,
+    /// Wall time, s.
+    pub seconds: f64,
+}
+
+/// A solver that is set up for one system.
+pub trait LinearSolver {
+    /// What the set-up cost.
+    fn report(&self) -> &SetUpReport;
+
+    /// Solves for all columns of `right`, shape (3n, k), together.
+    ///
+    /// # Errors
+    /// [`SolverError::NotConverged`] or [`SolverError::Interrupted`].
+    fn solve(
+        &self,
+        system: &System,
+        right: &DMatrix<f64>,
+        observer: &dyn Observer,
+    ) -> Result<Solved, SolverError>;
+}
+
+/// Largest `|r_k| / |f_k|` over the columns; a column of zeros counts as exact.
+#[must_use]
+pub fn relative_residual(residual: &DMatrix<f64>, right: &DMatrix<f64>) -> f64 {
+    residual
+        .column_iter()
+        .zip(right.column_iter())
+        .map(|(r, f)| {
+            let norm = f.norm();
+            if norm > 0.0 { r.norm() / norm } else { 0.0 }
+        })
+        .fold(0.0, f64::max)
+}
