@@ -41,6 +41,14 @@ pub(crate) fn interface(mesh: &LinearMesh) -> Interface {
     out
 }
 
+fn root(parent: &mut [usize], mut i: usize) -> usize {
+    while parent[i] != i {
+        parent[i] = parent[parent[i]];
+        i = parent[i];
+    }
+    i
+}
+
 /// Checks that the interface is a set of discs, each bounded by one crest line.
 ///
 /// # Errors
@@ -69,13 +77,6 @@ pub(crate) fn check_discs(interface: &Interface) -> Result<usize, MeshError> {
     // Components by union of vertices.
     let index = |v: u32| vertices.binary_search(&v).unwrap_or(0);
     let mut parent: Vec<usize> = (0..vertices.len()).collect();
-    fn root(parent: &mut [usize], mut i: usize) -> usize {
-        while parent[i] != i {
-            parent[i] = parent[parent[i]];
-            i = parent[i];
-        }
-        i
-    }
     for t in &interface.triangles {
         let a = root(&mut parent, index(t[0]));
         for &v in &t[1..] {
@@ -107,8 +108,8 @@ pub(crate) fn check_discs(interface: &Interface) -> Result<usize, MeshError> {
             return fail("touches itself at a point");
         }
     }
-    let euler = vertices.len() as i64 - unique as i64 + interface.triangles.len() as i64;
-    if euler != components as i64 {
+    // Euler characteristic of a disc: vertices - edges + faces = 1.
+    if vertices.len() + interface.triangles.len() != unique + components {
         return fail("is not a disc under the crest: a gap between roots closes");
     }
     Ok(components)
@@ -241,9 +242,13 @@ fn follow(mesh: &mut LinearMesh, roots: &[u32], walls: &[V3], wall_of: &[u32], b
             displacement[v] = d;
         };
         if round % 2 == 0 {
-            stars.iter().for_each(|s| relax(s, &mut displacement));
+            for star in &stars {
+                relax(star, &mut displacement);
+            }
         } else {
-            stars.iter().rev().for_each(|s| relax(s, &mut displacement));
+            for star in stars.iter().rev() {
+                relax(star, &mut displacement);
+            }
         }
     }
     for v in 0..before {

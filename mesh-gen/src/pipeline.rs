@@ -29,44 +29,95 @@ pub fn mesh_tooth(spec: &ToothInSocket, observer: &dyn Observer) -> Result<Tooth
     let solid = anatomy::build(spec);
     let extent = Extent::of(spec, &solid)?;
     let socket = Socket::new(spec, &solid, extent.depth);
-    let mut size = spec.mesh.element_size_mm;
+    let mut work =
+        Work { spec, solid: &solid, socket: &socket, extent: &extent, size: spec.mesh.element_size_mm };
     for _ in 0..REFINEMENTS {
-        match attempt(spec, &solid, &socket, &extent, size, observer) {
-            Err(MeshError::UnderResolved { .. } | MeshError::Inverted { .. }) => size *= FINER,
+        match work.attempt(observer) {
+            Err(MeshError::UnderResolved { .. } | MeshError::Inverted { .. }) => work.size *= FINER,
             other => return other,
         }
     }
-    attempt(spec, &solid, &socket, &extent, size, observer)
+    work.attempt(observer)
 }
 
 /// How often a mesh that could not show the shape is tried again with finer elements, and how much finer.
 const REFINEMENTS: usize = 4;
 const FINER: f64 = 0.85;
 
-fn attempt(
-    spec: &ToothInSocket,
-    solid: &ToothSolid,
-    socket: &Socket,
-    extent: &Extent,
+/// What every step needs to know.
+struct Work<'a> {
+    spec: &'a ToothInSocket,
+    solid: &'a ToothSolid,
+    socket: &'a Socket<'a>,
+    extent: &'a Extent,
+    /// Element size of this attempt, mm.
     size: f64,
-    observer: &dyn Observer,
-) -> Result<ToothMesh, MeshError> {
-    let mut linear = staged(observer, Stage::Lattice, || stuff(solid, socket, size, extent))?;
-    let interface = layer::interface(&linear);
-    layer::check_discs(&interface)?;
-    staged(observer, Stage::Improve, || {
-        improve_cut(&mut linear, &interface, solid);
-        Ok(())
-    })?;
-    let ligament = staged(observer, Stage::Ligament, || {
-        let ligament = layer::insert(&mut linear, &interface, socket, spec.ligament.layers);
-        improve_opened(&mut linear, &ligament, solid);
-        Ok(ligament)
-    })?;
-    staged(observer, Stage::Curve, || {
-        let curved = curve(&linear, &interface, &ligament, spec.ligament.layers, socket);
-        finish(spec, solid, socket, extent, &interface, &ligament, curved, size)
-    })
+}
+
+impl Work<'_> {
+    fn attempt(&self, observer: &dyn Observer) -> Result<ToothMesh, MeshError> {
+        let layers = self.spec.ligament.layers;
+        let mut linear = staged(observer, Stage::Lattice, || self.stuff())?;
+        let interface = layer::interface(&linear);
+        layer::check_discs(&interface)?;
+        staged(observer, Stage::Improve, || {
+            improve_cut(&mut linear, &interface, self.solid);
+            Ok(())
+        })?;
+        let ligament = staged(observer, Stage::Ligament, || {
+            let ligament = layer::insert(&mut linear, &interface, self.socket, layers);
+            improve_opened(&mut linear, &ligament, self.solid);
+            Ok(ligament)
+        })?;
+        staged(observer, Stage::Curve, || {
+            let curved = curve(&linear, &interface, &ligament, layers, self.socket);
+            self.finish(&interface, &ligament, curved)
+        })
+    }
+
+    fn stuff(&self) -> Result<LinearMesh, MeshError> {
+        let extent = self.extent;
+        let frame = Frame::new(self.socket, self.size, extent.crown.1.z.max(extent.top.z), extent.crown);
+        let tree = Octree::build(&frame, self.socket, self.size)?;
+        let mut lattice = tets::build(&frame, &tree);
+        let signs = snap::snap(&mut lattice, self.solid);
+        Ok(cut::cut(&lattice, &signs, self.solid, 2.0 * self.size))
+    }
+
+    fn finish(
+        &self,
+        interface: &Interface,
+        ligament: &Ligament,
+        curved: Quadratic,
+    ) -> Result<ToothMesh, MeshError> {
+        let Self { spec, solid, socket, extent, size } = self;
+        let attachment = attachment_point(spec, solid)?;
+        let surfaces = surfaces(spec, socket, interface, ligament, &curved, attachment)?;
+        let mut remarks = Vec::new();
+        if *size < spec.mesh.element_size_mm {
+            remarks.push(format!(
+                "the element size was reduced to {size:.2} mm, because {} mm could not show the shape",
+                spec.mesh.element_size_mm
+            ));
+        }
+        if curved.relaxed_groups > 0 {
+            remarks.push(format!(
+                "{} edges of the root surface are less curved than the root to keep every element positive",
+                curved.relaxed_groups
+            ));
+        }
+        let Quadratic { nodes, cells, regions, .. } = curved;
+        let mesh = TetMesh::new(nodes.into_iter().map(Point3::from).collect(), cells, regions, surfaces)?;
+        let quality = quality::report(&mesh, socket, extent.top.z, remarks);
+        let landmarks = Landmarks {
+            apex: Point3::from(extent.apex),
+            bony_root_mm: extent.depth,
+            cej_z: solid.cej_z,
+            cusp_tip: Point3::from(extent.top),
+            attachment: Point3::from(attachment),
+        };
+        Ok(ToothMesh { mesh, landmarks, quality })
+    }
 }
 
 fn staged<T>(
@@ -113,14 +164,6 @@ impl Extent {
     }
 }
 
-fn stuff(solid: &ToothSolid, socket: &Socket, size: f64, extent: &Extent) -> Result<LinearMesh, MeshError> {
-    let frame = Frame::new(socket, size, extent.crown.1.z.max(extent.top.z), extent.crown);
-    let tree = Octree::build(&frame, socket, size)?;
-    let mut lattice = tets::build(&frame, &tree);
-    let signs = snap::snap(&mut lattice, solid);
-    Ok(cut::cut(&lattice, &signs, solid, 2.0 * size))
-}
-
 /// Smooths tooth and bone while they still share the interface.
 fn improve_cut(mesh: &mut LinearMesh, interface: &Interface, solid: &ToothSolid) {
     let mut triangles = interface.triangles.clone();
@@ -160,49 +203,11 @@ fn improve_opened(mesh: &mut LinearMesh, ligament: &Ligament, solid: &ToothSolid
     }
 }
 
-fn finish(
-    spec: &ToothInSocket,
-    solid: &ToothSolid,
-    socket: &Socket,
-    extent: &Extent,
-    interface: &Interface,
-    ligament: &Ligament,
-    curved: Quadratic,
-    size: f64,
-) -> Result<ToothMesh, MeshError> {
-    let attachment = attachment_point(spec, solid)?;
-    let surfaces = surfaces(spec, socket, interface, ligament, &curved, attachment)?;
-    let mut remarks = Vec::new();
-    if size < spec.mesh.element_size_mm {
-        remarks.push(format!(
-            "the element size was reduced to {size:.2} mm, because {} mm could not show the shape",
-            spec.mesh.element_size_mm
-        ));
-    }
-    if curved.relaxed_groups > 0 {
-        remarks.push(format!(
-            "{} edges of the root surface are less curved than the root to keep every element positive",
-            curved.relaxed_groups
-        ));
-    }
-    let Quadratic { nodes, cells, regions, .. } = curved;
-    let mesh = TetMesh::new(nodes.into_iter().map(Point3::from).collect(), cells, regions, surfaces)?;
-    let quality = quality::report(&mesh, socket, extent.top.z, remarks);
-    let landmarks = Landmarks {
-        apex: Point3::from(extent.apex),
-        bony_root_mm: extent.depth,
-        cej_z: solid.cej_z,
-        cusp_tip: Point3::from(extent.top),
-        attachment: Point3::from(attachment),
-    };
-    Ok(ToothMesh { mesh, landmarks, quality })
-}
-
 /// Centre of the footprint on the crown's surface: from the long axis out toward the face.
 fn attachment_point(spec: &ToothInSocket, solid: &ToothSolid) -> Result<V3, MeshError> {
     let z = spec.attachment.height_mm;
     let direction = outward(spec.attachment.face);
-    let start = V3::new(0.0, 0.0, z);
+    let start = V3::new(solid.crown_axis_x(z), 0.0, z);
     if solid.value(&start) >= 0.0 {
         return Err(MeshError::Impossible {
             key: "attachment.height_mm",

@@ -126,32 +126,51 @@ fn thickness(mesh: &TetMesh, socket: &Socket) -> (ThicknessReport, f64) {
         .zip(mesh.surface(surface::SOCKET_WALL))
         .map(|(r, w)| (points(r), points(w)))
         .collect();
-    let samples: Vec<(f64, f64, f64, V3, f64)> = pairs
+    let samples: Vec<ThicknessSample> = pairs
         .par_iter()
         .flat_map_iter(|(root, wall)| {
             TRIANGLE.into_iter().map(move |(l, weight)| {
-                let (r, area) = on_triangle(root, l);
+                let (at, area) = on_triangle(root, l);
                 let (w, _) = on_triangle(wall, l);
-                let n = socket.solid.normal(&r);
-                let deviation = socket.solid.sample(&r).value.abs();
-                (area * weight, (w - r).dot(&n), socket.asked_thickness(&r), r, deviation)
+                let achieved = (w - at).dot(&socket.solid.normal(&at));
+                ThicknessSample {
+                    at,
+                    area: area * weight,
+                    achieved,
+                    asked: socket.asked_thickness(&at),
+                    deviation: socket.solid.sample(&at).value.abs(),
+                }
             })
         })
         .collect();
-    let area: f64 = samples.iter().map(|s| s.0).sum();
-    let mean =
-        |f: &dyn Fn(&(f64, f64, f64, V3, f64)) -> f64| samples.iter().map(|s| s.0 * f(s)).sum::<f64>() / area;
-    let error = |s: &(f64, f64, f64, V3, f64)| (s.1 - s.2).abs() / s.2;
-    let worst = samples.iter().max_by(|a, b| error(a).total_cmp(&error(b)));
-    let deviation = samples.iter().map(|s| s.4).fold(0.0, f64::max);
-    let report = ThicknessReport {
-        asked_mean_mm: mean(&|s| s.2),
-        achieved_mean_mm: mean(&|s| s.1),
-        mean_error_percent: 100.0 * mean(&error),
-        worst_error_percent: 100.0 * worst.map_or(0.0, error),
-        worst_at: Point3::from(worst.map_or_else(V3::zeros, |s| s.3)),
+    let area: f64 = samples.iter().map(|s| s.area).sum();
+    let mut report = ThicknessReport {
+        asked_mean_mm: samples.iter().map(|s| s.area * s.asked).sum::<f64>() / area,
+        achieved_mean_mm: samples.iter().map(|s| s.area * s.achieved).sum::<f64>() / area,
+        mean_error_percent: 100.0 * samples.iter().map(|s| s.area * s.error()).sum::<f64>() / area,
+        worst_error_percent: 0.0,
+        worst_at: Point3::origin(),
     };
-    (report, deviation)
+    if let Some(worst) = samples.iter().max_by(|a, b| a.error().total_cmp(&b.error())) {
+        report.worst_error_percent = 100.0 * worst.error();
+        report.worst_at = Point3::from(worst.at);
+    }
+    (report, samples.iter().map(|s| s.deviation).fold(0.0, f64::max))
+}
+
+/// The layer at one point of the root surface; lengths in mm, area in mm2.
+struct ThicknessSample {
+    at: V3,
+    area: f64,
+    achieved: f64,
+    asked: f64,
+    deviation: f64,
+}
+
+impl ThicknessSample {
+    fn error(&self) -> f64 {
+        (self.achieved - self.asked).abs() / self.asked
+    }
 }
 
 /// Volume of the tooth from its implicit function alone: for every line of a fine grid in x and y, the

@@ -110,9 +110,9 @@ impl ToothSolid {
         let mut p = *start;
         for _ in 0..14 {
             let mut s = self.sample(&p);
-            for axis in 0..3 {
-                if fixed[axis] {
-                    s.gradient[axis] = 0.0;
+            for (component, fixed) in s.gradient.iter_mut().zip(fixed) {
+                if fixed {
+                    *component = 0.0;
                 }
             }
             let square = s.gradient.norm_squared();
@@ -169,6 +169,11 @@ impl ToothSolid {
         self.crown.as_ref().map_or(f64::INFINITY, |crown| crown.half_width(p.z).max(0.5))
     }
 
+    /// Where the middle of the crown is at a height, mm buccal of the long axis.
+    pub(crate) fn crown_axis_x(&self, z: f64) -> f64 {
+        self.crown.as_ref().map_or(0.0, |crown| crown.shift(z))
+    }
+
     /// The deepest point of the root or roots, mm.
     pub(crate) fn apex(&self) -> V3 {
         if let Some(paraboloid) = &self.root {
@@ -189,7 +194,7 @@ impl ToothSolid {
                 .cusps
                 .iter()
                 .max_by(|a, b| a.height.total_cmp(&b.height))
-                .map_or((0.0, 0.0), |c| (c.x, c.y)),
+                .map_or((crown.edge_x(), 0.0), |c| (c.x, c.y)),
             None => (0.0, 0.0),
         };
         let (mut low, mut high) = (0.0, height + 2.0);

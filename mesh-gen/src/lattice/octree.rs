@@ -1,7 +1,7 @@
 //! Graded octree over the coarse cells: small cells along the root, large ones far away, neighbours (also
 //! across edges and corners) at most a factor of two apart.
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::axis::{Axis, AxisPlanes, COARSE};
 use crate::error::MeshError;
@@ -113,13 +113,13 @@ impl Octree {
             }
         }
         let sizing = Sizing { frame, socket, size };
-        let mut leaves: FxHashMap<Cell, ()> = FxHashMap::default();
+        let mut leaves: FxHashSet<Cell> = FxHashSet::default();
         let mut order = Vec::new();
         while let Some(cell) = stack.pop() {
             if cell.level < DEEPEST && sizing.wants_split(cell) {
                 stack.extend(cell.children());
             } else {
-                leaves.insert(cell, ());
+                leaves.insert(cell);
                 order.push(cell);
             }
             if order.len() + stack.len() > MOST_CELLS {
@@ -131,8 +131,7 @@ impl Octree {
         }
         balance(frame, &mut leaves, order.clone());
         // Leaves in lattice order: deterministic whatever the map's inner order is.
-        #[expect(clippy::iter_over_hash_type, reason = "sorted on the next line")]
-        let mut all = leaves.into_keys().collect::<Vec<_>>();
+        let mut all = leaves.into_iter().collect::<Vec<_>>();
         all.sort_unstable_by_key(|c| (c.corner[2], c.corner[1], c.corner[0], c.level));
         let active = all.iter().map(|&c| is_active(frame, socket, c)).collect();
         let index = all.iter().enumerate().map(|(i, &c)| (c, i as u32)).collect();
@@ -195,10 +194,10 @@ impl Sizing<'_> {
 }
 
 /// Splits leaves until all 26 neighbours differ by at most one level.
-fn balance(frame: &Frame, leaves: &mut FxHashMap<Cell, ()>, mut queue: Vec<Cell>) {
+fn balance(frame: &Frame, leaves: &mut FxHashSet<Cell>, mut queue: Vec<Cell>) {
     queue.sort_unstable_by_key(|c| (c.level, c.corner));
     while let Some(cell) = queue.pop() {
-        if cell.level < 2 || !leaves.contains_key(&cell) {
+        if cell.level < 2 || !leaves.contains(&cell) {
             continue;
         }
         let edge = cell.edge();
@@ -214,9 +213,9 @@ fn balance(frame: &Frame, leaves: &mut FxHashMap<Cell, ()>, mut queue: Vec<Cell>
                     for level in 0..cell.level - 1 {
                         let mask = !((COARSE >> level) - 1);
                         let large = Cell { corner: beside.map(|c| c & mask), level };
-                        if leaves.remove(&large).is_some() {
+                        if leaves.remove(&large) {
                             for child in large.children() {
-                                leaves.insert(child, ());
+                                leaves.insert(child);
                                 queue.push(child);
                             }
                             queue.push(cell);
@@ -234,7 +233,7 @@ fn is_active(frame: &Frame, socket: &Socket, cell: Cell) -> bool {
     if centre[2] < frame.crest() {
         return frame.in_block(centre);
     }
-    let (edge, half) = (cell.edge(), cell.edge() / 2);
+    let half = cell.edge() / 2;
     let far = frame.at(centre);
     if socket.solid.value(&far) > 3.0 * frame.coarse / f64::from(1 << cell.level) {
         return false;
@@ -250,6 +249,5 @@ fn is_active(frame: &Frame, socket: &Socket, cell: Cell) -> bool {
             }
         }
     }
-    debug_assert!(edge > 1);
     false
 }

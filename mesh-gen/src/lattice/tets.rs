@@ -95,11 +95,10 @@ impl Builder<'_> {
             return if unit[2] == crest { 4 } else { 0 };
         }
         let mut mask = 0;
-        for k in 0..3 {
-            let p = &self.frame.planes[k];
-            if unit[k] == p.low || unit[k] == p.high {
+        for (k, (p, u)) in self.frame.planes.iter().zip(unit).enumerate() {
+            if u == p.low || u == p.high {
                 mask |= 1 << k;
-            } else if p.inner.contains(&unit[k]) {
+            } else if p.inner.contains(&u) {
                 mask |= SHELL << k;
             }
         }
@@ -169,7 +168,9 @@ impl Builder<'_> {
             let large = Cell { corner: beside.map(|c| c & mask), level: cell.level - 1 };
             if let Some(j) = self.tree.find(large) {
                 if self.tree.active[j] {
-                    self.quarter(square, self.big_face_centre(&large, axis, level_of_face), centre);
+                    let mut hub = large.centre();
+                    hub[axis] = level_of_face;
+                    self.quarter(square, hub, centre);
                 } else {
                     self.fan(square, middle(square[0], square[2]), centre);
                 }
@@ -198,12 +199,6 @@ impl Builder<'_> {
         } else {
             self.fan(square, hub, centre);
         }
-    }
-
-    fn big_face_centre(&self, large: &Cell, axis: usize, level_of_face: i32) -> Unit {
-        let mut p = large.centre();
-        p[axis] = level_of_face;
-        p
     }
 
     /// Planes that must be a union of faces: crest and cortical shell.

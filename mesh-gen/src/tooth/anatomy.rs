@@ -104,6 +104,7 @@ fn crown(spec: &ToothInSocket, kind: ToothKind, cej_z: f64) -> Crown {
         height: h,
         across,
         along,
+        lean: vec![(0.0, 0.0), (1.0, 0.0)],
         exponent,
         occlusal_base: h,
         cusps: Vec::new(),
@@ -111,12 +112,17 @@ fn crown(spec: &ToothInSocket, kind: ToothKind, cej_z: f64) -> Crown {
         overlap: 0.3,
     };
     match kind.position() {
-        1 | 2 => base(
-            vec![(0.0, bl0), (0.18, bl), (0.5, 0.6 * bl), (0.8, 0.3 * bl), (1.0, 0.22 * bl)],
-            vec![(0.0, md0), (0.35, 0.5 * (md + md0)), (0.8, md), (1.0, 0.96 * md)],
-            2.6,
-            0.5,
-        ),
+        1 | 2 => {
+            let mut crown = base(
+                vec![(0.0, bl0), (0.18, bl), (0.5, 0.62 * bl), (0.8, 0.33 * bl), (1.0, 0.22 * bl)],
+                vec![(0.0, md0), (0.35, 0.5 * (md + md0)), (0.8, md), (1.0, 0.96 * md)],
+                2.6,
+                0.5,
+            );
+            // The labial face is convex, the lingual one hollow above the cingulum.
+            crown.lean = vec![(0.0, 0.0), (0.18, 0.0), (0.5, 0.24 * bl), (0.8, 0.3 * bl), (1.0, 0.22 * bl)];
+            crown
+        }
         3 => {
             let mut crown = base(
                 vec![(0.0, bl0), (0.2, bl), (0.5, 0.72 * bl), (0.8, 0.42 * bl), (1.0, 0.3 * bl)],
@@ -124,8 +130,9 @@ fn crown(spec: &ToothInSocket, kind: ToothKind, cej_z: f64) -> Crown {
                 2.4,
                 0.6,
             );
+            crown.lean = vec![(0.0, 0.0), (0.2, 0.0), (0.5, 0.16 * bl), (0.8, 0.24 * bl), (1.0, 0.18 * bl)];
             crown.occlusal_base = h - 2.2;
-            crown.cusps = vec![Cusp { x: 0.0, y: 0.0, height: 2.2, width_x: bl, width_y: 0.55 * md }];
+            crown.cusps = vec![Cusp { x: 0.18 * bl, y: 0.0, height: 2.2, width_x: bl, width_y: 0.55 * md }];
             crown
         }
         4 | 5 => {

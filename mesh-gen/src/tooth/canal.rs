@@ -62,13 +62,13 @@ impl Canal {
             let newton = s - value / curvature;
             let next = if curvature > 0.0 && newton > low && newton < high {
                 newton
-            } else if curvature > 0.0 && newton <= low && low == 0.0 {
+            } else if curvature > 0.0 && newton <= low && low <= 0.0 {
                 // The minimum may sit on the end.
                 if slope(0.0).0 >= 0.0 {
                     return 0.0;
                 }
                 0.5 * (low + high)
-            } else if curvature > 0.0 && newton >= high && high == 1.0 {
+            } else if curvature > 0.0 && newton >= high && high >= 1.0 {
                 if slope(1.0).0 <= 0.0 {
                     return 1.0;
                 }

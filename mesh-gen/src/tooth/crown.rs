@@ -25,6 +25,8 @@ pub(crate) struct Crown {
     /// Knots (height fraction, half width across the arch) and (.., along the arch), mm.
     pub(crate) across: Vec<(f64, f64)>,
     pub(crate) along: Vec<(f64, f64)>,
+    /// Knots (height fraction, shift of the section's centre to buccal), mm.
+    pub(crate) lean: Vec<(f64, f64)>,
     /// Exponent of the section: 2 is an ellipse, larger is squarer.
     pub(crate) exponent: f64,
     /// Height of the occlusal base above the junction, mm.
@@ -51,12 +53,24 @@ impl Crown {
         hermite(&self.across, t).0.min(hermite(&self.along, t).0)
     }
 
+    /// Buccal shift of the section's centre at a height, mm.
+    pub(crate) fn shift(&self, z: f64) -> f64 {
+        hermite(&self.lean, (z - self.base_z) / self.height).0
+    }
+
+    /// The same at the occlusal end.
+    pub(crate) fn edge_x(&self) -> f64 {
+        self.shift(self.base_z + self.height)
+    }
+
     fn side(&self, p: &V3, up: f64) -> Sample {
         let t = up / self.height;
         let (a, da) = hermite(&self.across, t);
         let (b, db) = hermite(&self.along, t);
+        let (shift, dshift) = hermite(&self.lean, t);
+        let x = p.x - shift;
         let n = self.exponent;
-        let (u, v) = (p.x.abs() / a, p.y.abs() / b);
+        let (u, v) = (x.abs() / a, p.y.abs() / b);
         let (un, vn) = (u.powf(n), v.powf(n));
         let sum = (un + vn).max(1e-12);
         let q = sum.powf(1.0 / n);
@@ -64,9 +78,9 @@ impl Crown {
         let common = q / sum;
         let (qu, qv) = (un / u.max(1e-9) * common, vn / v.max(1e-9) * common);
         let gradient = V3::new(
-            qu / a * p.x.signum(),
+            qu / a * x.signum(),
             qv / b * p.y.signum(),
-            -(qu * u * da / a + qv * v * db / b) / self.height,
+            -(qu * (u * da + x.signum() * dshift) / a + qv * v * db / b) / self.height,
         );
         if q < 1e-3 {
             return Sample { value: -a.min(b), gradient: V3::x() };
