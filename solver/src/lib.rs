@@ -12,6 +12,7 @@ pub mod assembly;
 pub mod compliance;
 pub mod element;
 pub mod error;
+pub mod export;
 pub mod ligament;
 pub mod linear;
 pub mod material;

@@ -70,7 +70,7 @@ pub trait LinearSolver {
     ) -> Result<Solved, SolverError>;
 }
 
-/// Largest `|r_k| / |f_k|` over the columns; a column of zeros counts as exact.
+/// Largest `|r_k| / |f_k|` over the columns; a column of zeros counts as exact, not-a-number wins.
 #[must_use]
 pub fn relative_residual(residual: &DMatrix<f64>, right: &DMatrix<f64>) -> f64 {
     residual
@@ -80,5 +80,5 @@ pub fn relative_residual(residual: &DMatrix<f64>, right: &DMatrix<f64>) -> f64 {
             let norm = f.norm();
             if norm > 0.0 { r.norm() / norm } else { 0.0 }
         })
-        .fold(0.0, f64::max)
+        .fold(0.0, |worst: f64, r| if worst.is_nan() || r <= worst { worst } else { r })
 }

@@ -1,0 +1,60 @@
+use base64::Engine as _;
+use gomphosis_mesh_gen::Silent;
+use gomphosis_mesh_gen::revolve::{ParaboloidRoot, ThicknessLaw};
+
+use super::*;
+use crate::model::solve_unit_loads;
+use crate::model::tests::problem_on;
+
+/// Decodes one array of a file by its name: element type, payload.
+fn read<'a>(text: &'a str, name: &str) -> (&'a str, Vec<u8>) {
+    let at = text.find(&format!("Name=\"{name}\"")).unwrap_or_else(|| panic!("no array {name}"));
+    let open = text[..at].rfind("<DataArray").expect("inside a tag");
+    let kind = text[open..].split('"').nth(1).expect("a type");
+    let start = at + text[at..].find('>').expect("the tag ends") + 1;
+    let end = start + text[start..].find('<').expect("the array ends");
+    let raw = STANDARD.decode(&text[start..end]).expect("base64");
+    let length = u64::from_le_bytes(raw[..8].try_into().expect("eight bytes"));
+    assert_eq!(length as usize, raw.len() - 8, "{name}: the length in front");
+    (kind, raw[8..].to_vec())
+}
+
+fn floats_of(text: &str, name: &str) -> Vec<f64> {
+    let (kind, raw) = read(text, name);
+    assert_eq!(kind, "Float64");
+    raw.chunks_exact(8).map(|b| f64::from_le_bytes(b.try_into().expect("eight bytes"))).collect()
+}
+
+#[test]
+fn rigid_solution_reads_back() {
+    let mesh = ParaboloidRoot::reference(ThicknessLaw::Stretched).mesh().expect("the reference root");
+    let problem = problem_on(&mesh, Bodies::Rigid);
+    let solutions = solve_unit_loads(&problem, &Silent).expect("solvable");
+    let mut file = Vec::new();
+    write_solution(&mut file, &problem, &solutions).expect("memory takes it");
+    let text = String::from_utf8(file).expect("text");
+    assert_eq!(floats_of(&text, "modulus_mpa"), [18_600.0, 0.1, 1370.0, 13_700.0, 12_500.0]);
+    assert_eq!(floats_of(&text, "quadrature_points"), [4.0]);
+    assert_eq!(read(&text, "formulation").1, problem.formulation.name().as_bytes());
+    let (part, numbers) = mesh.extract(&[Region::Ligament]);
+    let points = floats_of(&text, "points");
+    assert!(points.chunks_exact(3).zip(part.nodes()).all(|(p, x)| p == x.coords.as_slice()));
+    let motion = floats_of(&text, "unit_motion_my");
+    let same = |(u, &n): (&[f64], &u32)| u == solutions.motions[4][n as usize].as_slice();
+    assert!(motion.chunks_exact(3).zip(&numbers).all(same));
+    let force: f64 = floats_of(&text, "unit_force_fx").iter().step_by(3).sum();
+    approx::assert_relative_eq!(force, 1.0, epsilon = 1e-9);
+    assert_eq!(read(&text, "types").1, vec![24; mesh.cells().len()]);
+    let regions = read(&text, "region").1;
+    assert!(regions.chunks_exact(8).all(|b| i64::from_le_bytes(b.try_into().expect("eight bytes")) == 1));
+}
+
+#[test]
+fn mesh_alone_has_no_loads() {
+    let mesh = ParaboloidRoot::reference(ThicknessLaw::Stretched).mesh().expect("the reference root");
+    let mut file = Vec::new();
+    write_mesh(&mut file, &mesh).expect("memory takes it");
+    let text = String::from_utf8(file).expect("text");
+    assert!(!text.contains("unit_force") && !text.contains("FieldData"));
+    assert_eq!(read(&text, "fixed").1, vec![0; mesh.nodes().len()]);
+}
