@@ -31,7 +31,7 @@ fn main() {
                     .mesh()
                     .expect("a shell");
                 print!("  around {around:3} layers {layers}");
-                for formulation in [Formulation::Displacement, Formulation::MeanDilatation] {
+                for formulation in [Formulation::Displacement, Formulation::ProjectedDilatation] {
                     for points in [4, 15] {
                         let a = push(&mesh, material, formulation, points) / 1.6 / ring - 1.0;
                         let s = push(&shell, material, formulation, points) / ball - 1.0;

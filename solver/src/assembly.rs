@@ -5,17 +5,16 @@ mod elements;
 mod matrix;
 mod pattern;
 
-pub use elements::Elements;
+pub use elements::{Elements, Unit, UnitBlocks};
 pub use matrix::BlockMatrix;
 pub use pattern::FreeNodes;
 
 use gomphosis_mesh_gen::{Event, Observer, Stage};
 use rayon::prelude::*;
 
-use crate::element::{NODES, PAIRS, pair};
 use crate::error::SolverError;
 
-/// Elements whose matrices are held at a time: about 4 MB.
+/// Units whose matrices are held at a time: about 4 MB.
 const BATCH: usize = 1024;
 /// Mark of a pair with a held node.
 const HELD: u32 = u32::MAX;
@@ -33,17 +32,16 @@ pub fn assemble(
     let targets = pattern::targets(elements, free, matrix.pattern());
     // One task a thread owns a contiguous range of blocks and picks its own out of every batch.
     let share = matrix.blocks().len().div_ceil(rayon::current_num_threads()).max(1);
-    let batches = elements.len().div_ceil(BATCH);
-    for batch in 0..batches {
+    let batches = elements.units().len().div_ceil(BATCH);
+    for (batch, units) in elements.units().chunks(BATCH).enumerate() {
         progress(observer, batch, batches)?;
-        let range = batch * BATCH..elements.len().min((batch + 1) * BATCH);
         let stiffness =
-            range.clone().into_par_iter().map(|e| elements.stiffness(e)).collect::<Result<Vec<_>, _>>()?;
-        let targets = &targets[range.start * PAIRS..range.end * PAIRS];
+            units.par_iter().map(|unit| elements.unit_stiffness(unit)).collect::<Result<Vec<_>, _>>()?;
+        let first_unit = batch * BATCH;
         matrix.blocks_mut().par_chunks_mut(share).enumerate().for_each(|(task, owned)| {
             let first = task * share;
-            for (element, targets) in stiffness.iter().zip(targets.chunks_exact(PAIRS)) {
-                for (block, &target) in element.blocks.iter().zip(targets) {
+            for (unit, blocks) in stiffness.iter().enumerate() {
+                for (block, &target) in blocks.iter().zip(targets.of(first_unit + unit)) {
                     if target == HELD {
                         continue;
                     }
@@ -52,17 +50,7 @@ pub fn assemble(
                     else {
                         continue;
                     };
-                    if target & 1 == 0 {
-                        for (sum, value) in slot.iter_mut().zip(block) {
-                            *sum += value;
-                        }
-                    } else {
-                        for i in 0..3 {
-                            for j in 0..3 {
-                                slot[3 * i + j] += block[3 * j + i];
-                            }
-                        }
-                    }
+                    add(slot, block, target & 1 == 1);
                 }
             }
         });
@@ -70,20 +58,25 @@ pub fn assemble(
     Ok(matrix)
 }
 
+fn add(sum: &mut [f64; 9], block: &[f64; 9], transposed: bool) {
+    if transposed {
+        for i in 0..3 {
+            for j in 0..3 {
+                sum[3 * i + j] += block[3 * j + i];
+            }
+        }
+    } else {
+        for (sum, value) in sum.iter_mut().zip(block) {
+            *sum += value;
+        }
+    }
+}
+
 fn progress(observer: &dyn Observer, done: usize, total: usize) -> Result<(), SolverError> {
     if observer.on_event(Event::Progress { stage: Stage::Assembly, done, total }).is_break() {
         return Err(SolverError::Interrupted);
     }
     Ok(())
-}
-
-/// Calls `each(pair number, a, b)` for the pairs of an element.
-fn for_pairs(mut each: impl FnMut(usize, usize, usize)) {
-    for a in 0..NODES {
-        for b in 0..=a {
-            each(pair(a, b), a, b);
-        }
-    }
 }
 
 #[cfg(test)]

@@ -1,13 +1,13 @@
 //! The curved ten-node tetrahedron: shape functions, quadrature and stiffness. Knows nothing of meshes or
 //! systems.
 
+pub mod prism;
 pub mod quadrature;
 pub mod triangle;
 
 use gomphosis_mesh_gen::mesh::{EDGES, shape_gradients};
 use nalgebra::{Matrix3, Point3, Vector3};
 
-use crate::problem::Formulation;
 pub use quadrature::Quadrature;
 
 /// Nodes of an element.
@@ -96,26 +96,20 @@ impl ElementMatrix {
 /// Row length of the working matrix: thirty rounded up to a full number of vector lanes.
 const ROW: usize = 32;
 
-/// Stiffness of an element with Lamé constants `(lambda, mu)` in MPa.
+/// Stiffness of the plain displacement element with Lamé constants `(lambda, mu)` in MPa.
 ///
-/// With `H_ab = integral g_a g_b^T dV` over the gradients of the shape functions, the block of the plain
-/// displacement element is `lambda H_ab + mu H_ab^T + mu tr(H_ab) I`. With the mean dilatation,
-/// `G_a = integral g_a dV`, it is `mu (H_ab^T + tr(H_ab) I - 2/3 H_ab) + kappa G_a G_b^T / V`,
-/// `kappa = lambda + 2/3 mu` (Nagtegaal, Parks and Rice 1974, CMAME 4:153-177; Hughes 1980, IJNME
-/// 15:1413-1418; from memory).
+/// With `H_ab = integral g_a g_b^T dV` over the gradients of the shape functions, the block is
+/// `lambda H_ab + mu H_ab^T + mu tr(H_ab) I`.
 ///
 /// # Errors
 /// The determinant of the Jacobian, if it is not positive at a point of the rule.
 pub fn stiffness(
     nodes: &[Point3<f64>; NODES],
     (lambda, mu): (f64, f64),
-    formulation: Formulation,
     rule: &Quadrature,
 ) -> Result<ElementMatrix, f64> {
     // h[(3a + i), (3b + j)] = integral g_ai g_bj: a sum of outer products of one vector of thirty.
     let mut h = [[0.0; ROW]; 3 * NODES];
-    let mut total = [0.0; ROW];
-    let mut volume = 0.0;
     for point in rule.points() {
         let (gradients, determinant) = physical_gradients(nodes, point.gradients);
         if determinant.is_nan() || determinant <= 0.0 {
@@ -132,16 +126,7 @@ pub fn stiffness(
                 *out += scaled * value;
             }
         }
-        for (sum, value) in total.iter_mut().zip(&g) {
-            *sum += weight * value;
-        }
-        volume += weight;
     }
-    // Coefficient of H_ab itself, and of the mean dilatation.
-    let (direct, mean) = match formulation {
-        Formulation::Displacement => (lambda, 0.0),
-        Formulation::MeanDilatation => (-2.0 / 3.0 * mu, (lambda + 2.0 / 3.0 * mu) / volume),
-    };
     let mut blocks = [[0.0; 9]; PAIRS];
     for a in 0..NODES {
         for b in 0..=a {
@@ -150,9 +135,7 @@ pub fn stiffness(
             let trace = mu * (h[ra][rb] + h[ra + 1][rb + 1] + h[ra + 2][rb + 2]);
             for i in 0..3 {
                 for j in 0..3 {
-                    block[3 * i + j] = direct * h[ra + i][rb + j]
-                        + mu * h[ra + j][rb + i]
-                        + mean * total[ra + i] * total[rb + j];
+                    block[3 * i + j] = lambda * h[ra + i][rb + j] + mu * h[ra + j][rb + i];
                 }
                 block[4 * i] += trace;
             }

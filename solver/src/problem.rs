@@ -20,14 +20,27 @@ pub enum Bodies {
 
 /// How the elements of the ligament treat the change of volume. Tooth and bone always use the plain
 /// displacement element.
+///
+/// Measured on thin bonded layers against exact solutions (example `layers`: inner radius 3 mm, 0.25 mm thick, two
+/// layers of elements 0.8 mm long, 4-point rule), percent off the lateral stiffness of the annulus and the sphere:
+///
+/// | nu | displacement | projected dilatation | mean dilatation of each element (not offered) |
+/// |---|---|---|---|
+/// | 0.30 | 0.001, -0.001 | 0.001, -0.001 | -0.20, -0.32 |
+/// | 0.45 | 0.004, 0.006 | 0.002, 0.000 | -0.61, -1.09 |
+/// | 0.49 | 0.07, 0.13 | 0.006, 0.010 | -2.3, -4.2 |
+/// | 0.499 | 2.8, 4.0 | 0.05, 0.10 | -14, -22 |
+///
+/// The plain element controls the volume with twelve functions a prism and locks; one constant an element cannot
+/// carry the pressure gradients along the layer and leaks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Formulation {
     /// The plain isoparametric element.
-    #[default]
     Displacement,
-    /// The dilatation is replaced by its mean over the element (Nagtegaal, Parks and Rice 1974).
-    MeanDilatation,
+    /// The change of volume is projected on linear functions over each prism of a layer (three elements).
+    #[default]
+    ProjectedDilatation,
 }
 
 impl Formulation {
@@ -36,7 +49,7 @@ impl Formulation {
     pub const fn name(self) -> &'static str {
         match self {
             Self::Displacement => "displacement",
-            Self::MeanDilatation => "mean_dilatation",
+            Self::ProjectedDilatation => "projected_dilatation",
         }
     }
 }

@@ -3,8 +3,7 @@
 use nalgebra_sparse::pattern::SparsityPattern;
 use rayon::prelude::*;
 
-use super::{Elements, HELD, for_pairs};
-use crate::element::PAIRS;
+use super::{Elements, HELD};
 
 /// Numbering of the nodes that are free to move: those of the elements that are not held.
 #[derive(Debug, Clone)]
@@ -68,7 +67,7 @@ pub(super) fn lower_pattern(elements: &Elements, free: &FreeNodes) -> SparsityPa
         .map(|row| {
             let mut columns: Vec<usize> = incident[first[row]..first[row + 1]]
                 .iter()
-                .flat_map(|&e| elements.nodes(e as usize))
+                .flat_map(|&u| elements.unit_nodes(&elements.units()[u as usize]))
                 .map(|&n| free.number[n as usize])
                 .filter(|&c| c != HELD && c as usize <= row)
                 .map(|c| c as usize)
@@ -90,48 +89,70 @@ pub(super) fn lower_pattern(elements: &Elements, free: &FreeNodes) -> SparsityPa
         .expect("offsets grow and the columns of a row are sorted and unique")
 }
 
-/// Elements at each free node, as offsets and list.
+/// Units at each free node, as offsets and list.
 fn incidence(elements: &Elements, free: &FreeNodes) -> (Vec<usize>, Vec<u32>) {
+    let rows_of =
+        |unit| elements.unit_nodes(unit).iter().map(|&n| free.number[n as usize]).filter(|&row| row != HELD);
     let mut first = vec![0; free.len() + 1];
-    let each = |mut visit: Box<dyn FnMut(usize, u32) + '_>| {
-        for e in 0..elements.len() {
-            for &n in elements.nodes(e) {
-                let row = free.number[n as usize];
-                if row != HELD {
-                    visit(row as usize, e as u32);
-                }
-            }
-        }
-    };
-    each(Box::new(|row, _| first[row + 1] += 1));
+    for row in elements.units().iter().flat_map(rows_of) {
+        first[row as usize + 1] += 1;
+    }
     for row in 0..free.len() {
         first[row + 1] += first[row];
     }
     let mut next = first.clone();
     let mut incident = vec![0; first[free.len()]];
-    each(Box::new(|row, e| {
-        incident[next[row]] = e;
-        next[row] += 1;
-    }));
+    for (u, unit) in (0_u32..).zip(elements.units()) {
+        for row in rows_of(unit) {
+            incident[next[row as usize]] = u;
+            next[row as usize] += 1;
+        }
+    }
     (first, incident)
 }
 
-/// For each element and pair, twice the number of the block it adds to, plus one if transposed; [`HELD`] if
-/// a node is held.
-pub(super) fn targets(elements: &Elements, free: &FreeNodes, pattern: &SparsityPattern) -> Vec<u32> {
-    let mut targets = vec![HELD; elements.len() * PAIRS];
-    targets.par_chunks_mut(PAIRS).enumerate().for_each(|(e, targets)| {
-        let rows = elements.nodes(e).map(|n| free.number[n as usize]);
-        for_pairs(|p, a, b| {
-            let (ra, rb) = (rows[a], rows[b]);
-            if ra == HELD || rb == HELD {
-                return;
+/// Where each unit adds its blocks.
+pub(super) struct Targets {
+    offsets: Vec<usize>,
+    list: Vec<u32>,
+}
+
+impl Targets {
+    /// For each block of a unit, twice the number of the block it adds to, plus one if transposed; [`HELD`] if
+    /// a node is held.
+    pub(super) fn of(&self, unit: usize) -> &[u32] {
+        &self.list[self.offsets[unit]..self.offsets[unit + 1]]
+    }
+}
+
+pub(super) fn targets(elements: &Elements, free: &FreeNodes, pattern: &SparsityPattern) -> Targets {
+    let lists: Vec<Vec<u32>> = elements
+        .units()
+        .par_iter()
+        .map(|unit| {
+            let rows: Vec<u32> = elements.unit_nodes(unit).iter().map(|&n| free.number[n as usize]).collect();
+            let mut list = Vec::with_capacity(rows.len() * (rows.len() + 1) / 2);
+            for (a, &ra) in rows.iter().enumerate() {
+                for &rb in &rows[..=a] {
+                    list.push(if ra == HELD || rb == HELD { HELD } else { target(pattern, ra, rb) });
+                }
             }
-            let (row, column) = (ra.max(rb) as usize, ra.min(rb) as usize);
-            let begin = pattern.major_offsets()[row];
-            let at = pattern.lane(row).binary_search(&column).expect("the pattern holds every pair");
-            targets[p] = ((begin + at) as u32) << 1 | u32::from(ra < rb);
-        });
-    });
-    targets
+            list
+        })
+        .collect();
+    let mut offsets = Vec::with_capacity(lists.len() + 1);
+    let mut total = 0;
+    offsets.push(0);
+    for list in &lists {
+        total += list.len();
+        offsets.push(total);
+    }
+    Targets { offsets, list: lists.concat() }
+}
+
+fn target(pattern: &SparsityPattern, ra: u32, rb: u32) -> u32 {
+    let (row, column) = (ra.max(rb) as usize, ra.min(rb) as usize);
+    let begin = pattern.major_offsets()[row];
+    let at = pattern.lane(row).binary_search(&column).expect("the pattern holds every pair");
+    ((begin + at) as u32) << 1 | u32::from(ra < rb)
 }
