@@ -16,7 +16,10 @@ const DEEPEST: u8 = 5;
 const MOST_CELLS: usize = 2_000_000;
 
 /// Element edge over the smallest radius of curvature at the default size.
-const FEATURE: f64 = 1.25;
+const FEATURE: f64 = 1.0;
+
+/// The same at sizes above the default.
+const COARSEST: f64 = 0.7;
 
 /// A leaf: lower corner in units, and level (edge = 64 >> level).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -176,10 +179,15 @@ impl Sizing<'_> {
         let h = self.size;
         let value = self.socket.solid.value(p);
         let away = (value.abs() - 0.87 * edge).max(0.0);
-        let feature = FEATURE * self.socket.solid.feature_size(p);
-        // Tight curvature is shown by finer elements in proportion to the size asked, and never by coarser
-        // ones than it needs at the default size.
-        let curved = (feature * h / DEFAULT_ELEMENT_SIZE_MM).max(0.45 * h).min(feature);
+        let radius = self.socket.solid.feature_size(p);
+        // Tight curvature is shown by finer elements, in proportion to the size asked; a size above the
+        // default does not make the root coarser than its curvature allows.
+        let shown = FEATURE * radius;
+        let curved = if h <= DEFAULT_ELEMENT_SIZE_MM {
+            (shown * h / DEFAULT_ELEMENT_SIZE_MM).max(0.45 * h)
+        } else {
+            shown.min((COARSEST * radius).max(DEFAULT_ELEMENT_SIZE_MM)).max(0.45 * DEFAULT_ELEMENT_SIZE_MM)
+        };
         // The crown carries the load but not the answer: let it be coarser.
         let rise = ((p.z / h - 0.5) / 1.5).clamp(0.0, 1.0);
         let mut wanted = h * (1.0 + 0.6 * rise);

@@ -71,7 +71,7 @@ fn plates(kind: ToothKind) -> (f64, f64) {
 }
 
 /// Default edge length on the root surface, mm.
-pub(crate) const DEFAULT_ELEMENT_SIZE_MM: f64 = 0.8;
+pub(crate) const DEFAULT_ELEMENT_SIZE_MM: f64 = 1.2;
 
 /// Smallest radius of an apex by default, mm (from memory).
 const TIP_RADIUS_MM: f64 = 0.6;
