@@ -1,4 +1,4 @@
-//! Both tiers on a tooth, with the numbers that papers give. `tooth [NAME [SIZE [MODULUS [NU]]]]`; the name `paraboloid`
+//! Both tiers on a tooth, with the numbers that papers give. `tooth [NAME [SIZE [MODULUS [NU [FORMULATION]]]]]`; the name `paraboloid`
 //! (default) is the idealised tooth, any other a kind of tooth. With `--export FOLDER` both solutions are written
 //! there.
 #![allow(clippy::print_stdout, reason = "an example's output is its purpose")]
@@ -27,6 +27,11 @@ fn main() -> Result<(), Failure> {
     let size = number(1, 0.8);
     let ligament = Material::new(number(2, 0.10), number(3, 0.45))?;
 
+    let formulation = match arguments.get(4).map(String::as_str) {
+        Some("displacement") => Formulation::Displacement,
+        _ => Formulation::default(),
+    };
+
     let start = Instant::now();
     let (mesh, footprint, bony_root) = match ToothKind::parse(name) {
         None => idealised(size)?,
@@ -48,7 +53,7 @@ fn main() -> Result<(), Failure> {
             mesh: &mesh,
             materials: Materials { ligament, ..Materials::default() },
             bodies,
-            formulation: Formulation::default(),
+            formulation,
             reference_point: footprint.centre,
             footprint,
             options: SolveOptions::default(),

@@ -1,8 +1,11 @@
 //! A symmetric sparse matrix of 3x3 blocks, lower triangle.
 
-use nalgebra::{DMatrix, Matrix3};
+use std::sync::OnceLock;
+
+use nalgebra::DMatrix;
 use nalgebra_sparse::CsrMatrix;
 use nalgebra_sparse::pattern::SparsityPattern;
+use rayon::prelude::*;
 
 /// Symmetric matrix of 3x3 blocks on the graph of nodes: unknown `3 node + axis`. Only blocks with
 /// `row >= column` are stored, each row by row; diagonal blocks are stored whole.
@@ -10,6 +13,42 @@ use nalgebra_sparse::pattern::SparsityPattern;
 pub struct BlockMatrix {
     pattern: SparsityPattern,
     blocks: Vec<[f64; 9]>,
+    upper: OnceLock<Upper>,
+}
+
+/// Vectors that advance together in a product.
+const LANES: usize = 6;
+/// Three values of a node in each lane.
+type Lanes = [[f64; LANES]; 3];
+
+/// The blocks right of the diagonal, which are stored as transposes below it.
+#[derive(Debug, Clone, PartialEq)]
+struct Upper {
+    offsets: Vec<usize>,
+    /// Column and number of the stored block.
+    entries: Vec<(u32, u32)>,
+}
+
+impl Upper {
+    fn of(lower: &SparsityPattern) -> Self {
+        let mut offsets = vec![0; lower.major_dim() + 1];
+        for (row, column) in lower.entries().filter(|(row, column)| row != column) {
+            debug_assert!(row > column, "lower triangle");
+            offsets[column + 1] += 1;
+        }
+        for k in 0..lower.major_dim() {
+            offsets[k + 1] += offsets[k];
+        }
+        let mut next = offsets.clone();
+        let mut entries = vec![(0, 0); offsets[lower.major_dim()]];
+        for (at, (row, column)) in lower.entries().enumerate() {
+            if row != column {
+                entries[next[column]] = (row as u32, at as u32);
+                next[column] += 1;
+            }
+        }
+        Self { offsets, entries }
+    }
 }
 
 impl BlockMatrix {
@@ -17,7 +56,7 @@ impl BlockMatrix {
     #[must_use]
     pub fn zeros(pattern: SparsityPattern) -> Self {
         let blocks = vec![[0.0; 9]; pattern.nnz()];
-        Self { pattern, blocks }
+        Self { pattern, blocks, upper: OnceLock::new() }
     }
 
     /// Number of block rows.
@@ -78,33 +117,63 @@ impl BlockMatrix {
         9 * self.blocks.len() - 3 * self.nodes()
     }
 
-    /// The product with a few vectors, one a column: `K x`, shapes (3n, k).
+    /// The product with a few vectors, one a column: `K x`, shapes (3n, k). Each row is summed in the order of its
+    /// columns whatever the number of threads.
     ///
     /// # Panics
     /// If the number of rows differs from the number of unknowns.
     #[must_use]
     pub fn multiply(&self, x: &DMatrix<f64>) -> DMatrix<f64> {
         assert_eq!(x.nrows(), self.unknowns(), "rows of the operand against unknowns");
+        let upper = self.upper.get_or_init(|| Upper::of(&self.pattern));
         let mut y = DMatrix::zeros(x.nrows(), x.ncols());
-        for k in 0..x.ncols() {
-            let source = x.column(k);
-            let mut result = y.column_mut(k);
-            for row in 0..self.nodes() {
-                let mut sum = nalgebra::Vector3::zeros();
-                let own = source.fixed_rows::<3>(3 * row).into_owned();
-                for (column, block) in self.row(row) {
-                    let block = Matrix3::from_row_slice(block);
-                    sum += block * source.fixed_rows::<3>(3 * column);
-                    if column != row {
-                        let mut other = result.fixed_rows_mut::<3>(3 * column);
-                        other += block.tr_mul(&own);
+        for first in (0..x.ncols()).step_by(LANES) {
+            let width = LANES.min(x.ncols() - first);
+            let mut source = vec![[[0.0; LANES]; 3]; self.nodes()];
+            for lane in 0..width {
+                let values = x.column(first + lane);
+                for (node, value) in source.iter_mut().zip(values.as_slice().chunks_exact(3)) {
+                    for axis in 0..3 {
+                        node[axis][lane] = value[axis];
                     }
                 }
-                let mut mine = result.fixed_rows_mut::<3>(3 * row);
-                mine += sum;
+            }
+            let product: Vec<Lanes> =
+                (0..self.nodes()).into_par_iter().map(|row| self.row_product(upper, row, &source)).collect();
+            for lane in 0..width {
+                for (node, sums) in product.iter().enumerate() {
+                    for axis in 0..3 {
+                        y[(3 * node + axis, first + lane)] = sums[axis][lane];
+                    }
+                }
             }
         }
         y
+    }
+
+    /// One block row of the product.
+    fn row_product(&self, upper: &Upper, row: usize, source: &[Lanes]) -> Lanes {
+        let mut sums = [[0.0; LANES]; 3];
+        for (column, block) in self.row(row) {
+            for i in 0..3 {
+                for j in 0..3 {
+                    for (sum, x) in sums[i].iter_mut().zip(&source[column][j]) {
+                        *sum += block[3 * i + j] * x;
+                    }
+                }
+            }
+        }
+        for &(column, at) in &upper.entries[upper.offsets[row]..upper.offsets[row + 1]] {
+            let (block, x) = (&self.blocks[at as usize], &source[column as usize]);
+            for i in 0..3 {
+                for j in 0..3 {
+                    for (sum, x) in sums[i].iter_mut().zip(&x[j]) {
+                        *sum += block[3 * j + i] * x;
+                    }
+                }
+            }
+        }
+        sums
     }
 
     /// The lower triangle as an ordinary compressed-row matrix of scalars.
