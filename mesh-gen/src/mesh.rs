@@ -333,3 +333,6 @@ const fn monomials() -> [[[u8; 4]; 4]; 4] {
     }
     table
 }
+
+#[cfg(test)]
+mod tests;

@@ -251,3 +251,6 @@ impl ToothSolid {
         (low, high)
     }
 }
+
+#[cfg(test)]
+mod tests;
