@@ -170,7 +170,8 @@ fn impossible_specifications_say_what_is_wrong() {
     let molar = || ToothInSocket::handbook(ToothKind::ALL[5]);
     let refuse = |spec: ToothInSocket| match mesh_tooth(&spec, &Silent) {
         Err(MeshError::OutOfRange { key, .. } | MeshError::Impossible { key, .. }) => key,
-        other => panic!("{other:?}"),
+        Err(other) => panic!("{other}"),
+        Ok(made) => panic!("meshed {} elements", made.quality.tetrahedra),
     };
     let mut spec = premolar();
     spec.ligament.thickness_mm = f64::NAN;
@@ -186,8 +187,9 @@ fn impossible_specifications_say_what_is_wrong() {
     assert_eq!(refuse(spec), "bone.buccal_plate_mm");
     let mut spec = molar();
     spec.tooth.root.divergence_deg = 0.0;
-    spec.tooth.root.mesiodistal_mm = 3.0;
-    spec.tooth.root.buccolingual_mm = 5.0;
+    spec.tooth.root.mesiodistal_mm = 2.2;
+    spec.tooth.root.buccolingual_mm = 2.6;
+    spec.ligament.thickness_mm = 0.6;
     assert_eq!(refuse(spec), "root.divergence_deg");
     let mut spec = molar();
     spec.tooth.root.furcation_mm = 12.0;
