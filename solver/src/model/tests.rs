@@ -2,10 +2,11 @@
 
 use approx::assert_relative_eq;
 use gomphosis_mesh_gen::revolve::{ParaboloidBodies, ParaboloidRoot, ThicknessLaw};
-use gomphosis_mesh_gen::{Face, Silent};
+use gomphosis_mesh_gen::{Face, Region, Silent, ToothInSocket, ToothKind, mesh_tooth};
 use nalgebra::Vector6;
 
 use super::*;
+use crate::assembly::{Elements, Unit};
 use crate::material::{Material, Materials};
 use crate::motion::stack;
 use crate::problem::{Footprint, Formulation, SolveOptions};
@@ -37,25 +38,28 @@ fn reference(law: ThicknessLaw) -> TetMesh {
 fn rigid_reference_root_agrees_with_the_axisymmetric_computation() {
     // Source: an axisymmetric finite-element computation (Fourier, nine-node elements, checked against the exact
     // annulus and sphere) of the paraboloid of Haack and Haft 1972 and Provatidis 2001: h 13, R 3.9, t 0.229 mm,
-    // stretched law; values for each MPa of modulus.
+    // stretched law; values for each MPa of modulus. Its own scatter is below 0.1 percent.
     let mesh = reference(ThicknessLaw::Stretched);
     for (nu, kx, centre, sigma, kz, torsion) in [
         (0.30, 1001.1, 0.4094, 14.25, 532.4, 4178.0),
         (0.45, 2316.2, 0.3959, 12.49, 669.6, 3746.0),
         (0.49, 9236.0, 0.3956, 11.07, 1634.5, 3645.0),
+        (0.499, 67_060.0, 0.4068, 8.53, f64::NAN, f64::NAN),
     ] {
         let mut problem = problem_on(&mesh, Bodies::Rigid);
         problem.materials.ligament = Material { modulus_mpa: 1.0, poisson_ratio: nu };
         let solutions = solve_unit_loads(&problem, &Silent).expect("solvable");
         for plane in [Plane::BuccoLingual, Plane::MesioDistal] {
             let r = PlanarResistance::new(&solutions.compliance, plane);
-            assert_relative_eq!(1.0 / r.centre_compliance_mm_per_n(), kx, max_relative = 0.01);
-            assert_relative_eq!(r.centre_depth_mm() / 13.0, centre, epsilon = 0.002);
-            assert_relative_eq!(r.sigma_squared_mm2(), sigma, max_relative = 0.01);
+            assert_relative_eq!(1.0 / r.centre_compliance_mm_per_n(), kx, max_relative = 0.002);
+            assert_relative_eq!(r.centre_depth_mm() / 13.0, centre, epsilon = 0.001);
+            assert_relative_eq!(r.sigma_squared_mm2(), sigma, max_relative = 0.005);
         }
         let c = &solutions.compliance.matrix;
-        assert_relative_eq!(1.0 / c[(2, 2)], kz, max_relative = 0.01);
-        assert_relative_eq!(1.0 / c[(5, 5)], torsion, max_relative = 0.01);
+        if kz.is_finite() {
+            assert_relative_eq!(1.0 / c[(2, 2)], kz, max_relative = 0.003);
+            assert_relative_eq!(1.0 / c[(5, 5)], torsion, max_relative = 0.001);
+        }
         assert!(solutions.asymmetry < 1e-9 && solutions.fit_residual.iter().all(|r| *r < 1e-9));
     }
 }
@@ -137,4 +141,21 @@ fn a_memory_limit_is_kept_with_numbers() {
         }
         other => panic!("{:?}", other.map(|s| s.statistics)),
     }
+}
+
+#[test]
+fn ligament_of_a_meshed_tooth_is_all_prisms() {
+    // The projected dilatation stands on the order in which the mesher leaves the elements of a layer.
+    let mut spec = ToothInSocket::handbook(ToothKind::parse("14").expect("a premolar"));
+    spec.mesh.element_size_mm = 1.6;
+    let tooth = mesh_tooth(&spec, &Silent).expect("meshable");
+    let elements = Elements::new(
+        &tooth.mesh,
+        &[Region::Ligament],
+        &Materials::default(),
+        Formulation::ProjectedDilatation,
+        Quadrature::gauss(),
+    );
+    assert!(elements.len() > 300);
+    assert!(elements.units().iter().all(|unit| matches!(unit, Unit::Prism(..))));
 }

@@ -8,12 +8,13 @@ use faer::traits::ComplexField;
 use faer::{Conj, MatMut, Par, Side, Spec};
 use nalgebra::DMatrix;
 use nalgebra_sparse::CsrMatrix;
+use rayon::prelude::*;
 
 use super::pattern_of;
 use crate::error::SolverError;
 
 /// A precision of the factor.
-pub(super) trait Number: ComplexField + Copy {
+pub(super) trait Number: ComplexField + Copy + Send + Sync {
     /// Rounded from double precision.
     fn round(value: f64) -> Self;
     /// Back to double precision.
@@ -52,6 +53,9 @@ pub(super) struct Factor<'a, T> {
     pub(super) values: &'a [T],
 }
 
+/// Columns that are substituted together.
+const GROUP: usize = 3;
+
 /// As many threads as the pool has.
 fn parallelism() -> Par {
     Par::rayon(0)
@@ -86,18 +90,25 @@ impl<T: Number> Factor<'_, T> {
         Ok(values)
     }
 
-    /// Solves with the factor alone.
+    /// Solves with the factor alone. The columns are split into groups that are solved side by side, each by one
+    /// thread; the split does not depend on the number of threads.
     pub(super) fn substitute(&self, right: &DMatrix<f64>) -> Result<DMatrix<f64>, SolverError> {
         let (rows, columns) = right.shape();
         let mut x: Vec<T> = right.iter().map(|&v| T::round(v)).collect();
-        let scratch = self.symbolic.solve_in_place_scratch::<T>(columns, parallelism());
-        let mut memory = memory(scratch, "substitution", rows)?;
-        LltRef::new(self.symbolic, self.values).solve_in_place_with_conj(
-            Conj::No,
-            MatMut::from_column_major_slice_mut(&mut x, rows, columns),
-            parallelism(),
-            MemStack::new(&mut memory),
-        );
+        if rows > 0 {
+            x.par_chunks_mut(GROUP * rows).try_for_each(|group| {
+                let width = group.len() / rows;
+                let scratch = self.symbolic.solve_in_place_scratch::<T>(width, Par::Seq);
+                let mut memory = memory(scratch, "substitution", rows)?;
+                LltRef::new(self.symbolic, self.values).solve_in_place_with_conj(
+                    Conj::No,
+                    MatMut::from_column_major_slice_mut(group, rows, width),
+                    Par::Seq,
+                    MemStack::new(&mut memory),
+                );
+                Ok::<_, SolverError>(())
+            })?;
+        }
         Ok(DMatrix::from_iterator(rows, columns, x.into_iter().map(T::widen)))
     }
 }
