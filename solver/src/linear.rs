@@ -70,6 +70,19 @@ pub trait LinearSolver {
     ) -> Result<Solved, SolverError>;
 }
 
+/// Sets up the solver that suits a system: today always the direct one.
+///
+/// # Errors
+/// [`SolverError::TooLarge`] if it would need more than `limit_bytes`, [`SolverError::NotPositiveDefinite`],
+/// [`SolverError::Factor`] or [`SolverError::Interrupted`].
+pub fn set_up(
+    system: &System,
+    limit_bytes: Option<u64>,
+    observer: &dyn Observer,
+) -> Result<Box<dyn LinearSolver>, SolverError> {
+    Ok(Box::new(direct::Direct::set_up(system, limit_bytes, observer)?))
+}
+
 /// Largest `|r_k| / |f_k|` over the columns; a column of zeros counts as exact, not-a-number wins.
 #[must_use]
 pub fn relative_residual(residual: &DMatrix<f64>, right: &DMatrix<f64>) -> f64 {

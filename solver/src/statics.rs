@@ -9,8 +9,7 @@ use serde::Serialize;
 use crate::assembly::{self, Elements, FreeNodes};
 use crate::element::{self, triangle};
 use crate::error::SolverError;
-use crate::linear::direct::Direct;
-use crate::linear::{LinearSolver, System};
+use crate::linear::{self, System};
 
 /// Counts, times and exactness of a solve.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
@@ -128,7 +127,7 @@ impl<'a> Statics<'a> {
         })?;
         let assembly_s = start.elapsed().as_secs_f64();
         let system = System { matrix: &matrix, free: &free, elements: &self.elements };
-        let solver = stage(observer, Stage::Factor, || Direct::set_up(&system, limit_bytes, observer))?;
+        let solver = stage(observer, Stage::Factor, || linear::set_up(&system, limit_bytes, observer))?;
         let solved = stage(observer, Stage::Solve, || solver.solve(&system, &right, observer))?;
         for (field, solution) in fields.iter_mut().zip(solved.solution.column_iter()) {
             for (k, &node) in free.nodes().iter().enumerate() {
