@@ -119,7 +119,8 @@ impl Block {
         for planes in &self.planes {
             check_count("block.planes", planes.len(), 2, 100_001)?;
             let rising = planes.windows(2).all(|w| w[0] < w[1]);
-            let whole = planes[0].to_bits() == 0 && planes[planes.len() - 1].to_bits() == 1f64.to_bits();
+            let whole =
+                planes[0].abs().to_bits() == 0 && planes[planes.len() - 1].to_bits() == 1f64.to_bits();
             if !rising || !whole {
                 return Err(MeshError::Impossible {
                     key: "block.planes",

@@ -1,8 +1,9 @@
 //! A rigid root on a layer of springs, integrated over its surface, and the limits of slender roots.
 
 use gomphosis_mesh_gen::TetMesh;
+use gomphosis_solver::element::triangle;
 use gomphosis_solver::{Compliance, SolverError};
-use nalgebra::{Matrix6, Point3, Vector3, Vector6};
+use nalgebra::{Matrix3, Matrix6, Matrix6x3, Point3, Vector3, Vector6};
 
 /// Stiffness of springs for each area, N/mm3, along and across the normal.
 #[derive(Debug, Clone, Copy)]
@@ -27,19 +28,18 @@ pub fn compliance(
 ) -> Result<Compliance, SolverError> {
     let mut stiffness = Matrix6::zeros();
     for face in mesh.surface(surface) {
-        let x = face.map(|n| mesh.nodes()[n as usize].coords);
-        for (l, share) in SEVEN_POINTS {
-            let (point, area) = curved(&x, l);
-            let normal = area.normalize();
-            let mut w = nalgebra::Matrix6x3::zeros();
+        let nodes = face.map(|n| mesh.nodes()[n as usize]);
+        for at in triangle::integrate(&nodes) {
+            let (point, normal) = (at.position.coords, at.normal);
+            let mut w = Matrix6x3::zeros();
             for axis in 0..3 {
                 let e = Vector3::ith(axis, 1.0);
                 let m = point.cross(&e);
                 w.set_column(axis, &Vector6::new(e.x, e.y, e.z, m.x, m.y, m.z));
             }
-            let k = nalgebra::Matrix3::identity() * springs.tangential
+            let k = Matrix3::identity() * springs.tangential
                 + normal * normal.transpose() * (springs.normal - springs.tangential);
-            stiffness += w * k * w.transpose() * (share / 2.0 * area.norm() * weight(Point3::from(point)));
+            stiffness += w * k * w.transpose() * (at.weight * weight(at.position));
         }
     }
     let failed = SolverError::Compliance { smallest: f64::NAN };
@@ -54,37 +54,6 @@ pub fn compliance(
 pub fn slender_parabola(n: f64) -> (f64, f64) {
     let m = n / 2.0 + 1.0;
     (2.0 / (n + 4.0), m / (m + 2.0) - (m / (m + 1.0)).powi(2))
-}
-
-/// Rule of seven points and degree 5 on the triangle (Radon 1948), weights adding to one.
-const SEVEN_POINTS: [([f64; 3], f64); 7] = {
-    let (a, b, wa) = (0.059_715_871_789_77, 0.470_142_064_105_115, 0.132_394_152_788_506);
-    let (c, d, wc) = (0.797_426_985_353_087_3, 0.101_286_507_323_456_3, 0.125_939_180_544_827_15);
-    [
-        ([1.0 / 3.0; 3], 0.225),
-        ([a, b, b], wa),
-        ([b, a, b], wa),
-        ([b, b, a], wa),
-        ([c, d, d], wc),
-        ([d, c, d], wc),
-        ([d, d, c], wc),
-    ]
-};
-
-/// Point and area vector (for the reference triangle of area 1/2) of a six-node triangle.
-fn curved(x: &[Vector3<f64>; 6], l: [f64; 3]) -> (Vector3<f64>, Vector3<f64>) {
-    let shape = [
-        l[0] * (2.0 * l[0] - 1.0),
-        l[1] * (2.0 * l[1] - 1.0),
-        l[2] * (2.0 * l[2] - 1.0),
-        4.0 * l[0] * l[1],
-        4.0 * l[1] * l[2],
-        4.0 * l[2] * l[0],
-    ];
-    let along = [1.0 - 4.0 * l[0], 4.0 * l[1] - 1.0, 0.0, 4.0 * (l[0] - l[1]), 4.0 * l[2], -4.0 * l[2]];
-    let across = [1.0 - 4.0 * l[0], 0.0, 4.0 * l[2] - 1.0, -4.0 * l[1], 4.0 * l[1], 4.0 * (l[0] - l[2])];
-    let sum = |w: &[f64; 6]| x.iter().zip(w).map(|(p, w)| p * *w).sum::<Vector3<f64>>();
-    (sum(&shape), sum(&along).cross(&sum(&across)))
 }
 
 #[cfg(test)]

@@ -1,0 +1,3 @@
+//! Orders of convergence, fitted over a series of meshes.
+
+mod manufactured;
