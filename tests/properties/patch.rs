@@ -10,6 +10,7 @@
 use gomphosis_mesh_gen::block::{Block, Jitter, face};
 use gomphosis_mesh_gen::{Region, TetMesh};
 use gomphosis_solver::Formulation;
+use gomphosis_solver::element::prism::{self, PRISM_NODES, Prism};
 use gomphosis_solver::element::{self, NODES, Quadrature, pair};
 use gomphosis_tests::compare::absolute;
 use gomphosis_tests::model::{nodes, with_ligament};
@@ -56,7 +57,7 @@ fn worst(mesh: &TetMesh, formulation: Formulation, quadrature_points: usize) -> 
 fn straight_elements_pass_the_patch_test() {
     for seed in 1..=5 {
         let mesh = cube(0.0, seed);
-        for formulation in [Formulation::Displacement, Formulation::MeanDilatation] {
+        for formulation in [Formulation::Displacement, Formulation::ProjectedDilatation] {
             let name = format!("patch test, straight, seed {seed}, {}", formulation.name());
             absolute(&name, 0.0, worst(&mesh, formulation, 4), 1e-11);
         }
@@ -68,43 +69,48 @@ fn curved_elements_pass_the_patch_test_with_a_rule_of_degree_three() {
     for seed in 1..=5 {
         let mesh = cube(0.04, seed);
         let name = |what: &str| format!("patch test, curved, seed {seed}, {what}");
-        for formulation in [Formulation::Displacement, Formulation::MeanDilatation] {
+        for formulation in [Formulation::Displacement, Formulation::ProjectedDilatation] {
             absolute(&name(formulation.name()), 0.0, worst(&mesh, formulation, 11), 1e-11);
         }
         absolute(&name("4 points, what is left over"), 0.0, worst(&mesh, Formulation::Displacement, 4), 2e-3);
     }
 }
 
-/// The stiffness of a single curved element has six zero eigenvalues, all others positive.
+/// Eigenvalues of a symmetric matrix given by the blocks of its lower triangle, sorted.
+fn eigenvalues(nodes: usize, blocks: &[[f64; 9]]) -> Vec<f64> {
+    let full = DMatrix::from_fn(3 * nodes, 3 * nodes, |r, c| {
+        let (a, i, b, j) = (r / 3, r % 3, c / 3, c % 3);
+        if a >= b { blocks[pair(a, b)][3 * i + j] } else { blocks[pair(b, a)][3 * j + i] }
+    });
+    let mut sorted = full.symmetric_eigenvalues().iter().copied().collect::<Vec<_>>();
+    sorted.sort_by(f64::total_cmp);
+    sorted
+}
+
+/// Single curved elements and prisms of three have six zero eigenvalues, all others positive, with every rule: four
+/// points are just enough, 4 x 6 strains against 30 - 6 motions.
 #[test]
-fn an_element_has_six_rigid_motions_and_no_other() {
+fn elements_and_prisms_have_six_rigid_motions_and_no_other() {
     let mesh = cube(0.04, 3);
     for points in [4, 11, 15] {
         let rule = Quadrature::with_points(points).unwrap();
-        // Four points and one dilatation hold 4 x 5 + 1 strains of 24: three spurious motions.
-        let both = [Formulation::Displacement, Formulation::MeanDilatation];
-        for &formulation in &both[..if points == 4 { 1 } else { 2 }] {
-            for cell in [0, 40, 100] {
-                let nodes = mesh.cell_nodes(cell);
-                let k = element::stiffness(&nodes, (2.0, 1.0), formulation, &rule).unwrap();
-                let full = DMatrix::from_fn(30, 30, |r, c| {
-                    let (a, i, b, j) = (r / 3, r % 3, c / 3, c % 3);
-                    if a >= b { k.blocks[pair(a, b)][3 * i + j] } else { k.blocks[pair(b, a)][3 * j + i] }
-                });
-                let mut eigenvalues = full.symmetric_eigenvalues().iter().copied().collect::<Vec<_>>();
-                eigenvalues.sort_by(f64::total_cmp);
-                let largest = eigenvalues[29];
-                assert!(eigenvalues[5].abs() < 1e-12 * largest, "{points} points: {eigenvalues:?}");
-                // Four points leave no spurious mode: 4 x 6 strains are 24 = 30 - 6.
-                assert!(eigenvalues[6] > 1e-5 * largest, "{points} points: {eigenvalues:?}");
-                // And a rigid motion itself costs no force.
-                let turn = Vector3::new(0.3, -0.5, 0.9);
-                let u: [Vector3<f64>; NODES] =
-                    nodes.map(|p: Point3<f64>| Vector3::new(1.0, 2.0, 3.0) + turn.cross(&p.coords));
-                let mut f = [Vector3::zeros(); NODES];
-                k.apply(&u, &mut f);
-                assert!(f.iter().all(|f| f.norm() < 1e-11 * largest));
+        for first in [0, 39, 99] {
+            let positions = [0, 1, 2].map(|k| mesh.cell_nodes(first + k));
+            let one = element::stiffness(&positions[0], (2.0, 1.0), &rule).unwrap();
+            let three =
+                Prism::of([0, 1, 2].map(|k| &mesh.cells()[first + k])).expect("three elements of a prism");
+            let three = prism::stiffness(&three, &positions, (20.0, 1.0), &rule).unwrap();
+            for values in [eigenvalues(NODES, &one.blocks), eigenvalues(PRISM_NODES, &three)] {
+                let largest = values[values.len() - 1];
+                assert!(values[5].abs() < 1e-12 * largest, "{points} points: {values:?}");
+                assert!(values[6] > 1e-5 * largest, "{points} points: {values:?}");
             }
+            // And a rigid motion itself costs no force.
+            let turn = Vector3::new(0.3, -0.5, 0.9);
+            let u = positions[0].map(|p: Point3<f64>| Vector3::new(1.0, 2.0, 3.0) + turn.cross(&p.coords));
+            let mut f = [Vector3::zeros(); NODES];
+            one.apply(&u, &mut f);
+            assert!(f.iter().all(|f| f.norm() < 1e-13), "{f:?}");
         }
     }
 }

@@ -8,7 +8,7 @@ use gomphosis_solver::{
 use nalgebra::Point3;
 
 /// The ligament's element in the checks.
-pub const LIGAMENT: Formulation = Formulation::Displacement;
+pub const LIGAMENT: Formulation = Formulation::ProjectedDilatation;
 
 /// Default materials with another ligament.
 ///

@@ -1,11 +1,14 @@
 //! Handbook cases on top of the solver's statics: supports, load cases, reactions, thermal loads, stress at nodes.
 
+use std::rc::Rc;
+
 use gomphosis_mesh_gen::{Region, Silent, TetMesh};
-use gomphosis_solver::assembly::Elements;
+use gomphosis_solver::assembly::{Elements, Unit};
+use gomphosis_solver::element::prism::Dilatation;
 use gomphosis_solver::element::{Quadrature, gradients_at, shape};
 use gomphosis_solver::statics::Statics;
 use gomphosis_solver::{Formulation, Materials, SolverError, Stress};
-use nalgebra::{Matrix3, Point3, Vector3};
+use nalgebra::{Matrix3, Point3, Vector3, Vector4};
 
 /// A body with its materials.
 #[derive(Debug, Clone, Copy)]
@@ -147,6 +150,9 @@ impl<'a> Body<'a> {
     /// Stress at every node, MPa: that of each element at its four Gauss points, where quadratic elements are best,
     /// carried to its nodes as a linear field and averaged by the size of the elements around. `expansion` is the
     /// free expansion at a place, 0 without one.
+    ///
+    /// # Panics
+    /// If an element is not valid.
     #[must_use]
     pub fn nodal_stress(
         &self,
@@ -154,6 +160,7 @@ impl<'a> Body<'a> {
         expansion: impl Fn(Point3<f64>) -> f64,
     ) -> Vec<Stress> {
         let rule = Quadrature::gauss();
+        let projected = self.projected(field);
         let mut sum = vec![([0.0; 6], 0.0); self.mesh.nodes().len()];
         for (cell, numbers) in self.mesh.cells().iter().enumerate() {
             let nodes = self.mesh.cell_nodes(cell);
@@ -164,6 +171,10 @@ impl<'a> Body<'a> {
                 for (a, n) in shape(point.barycentric).into_iter().enumerate() {
                     slope += field[numbers[a] as usize] * gradients[a].transpose();
                     place += nodes[a].coords * n;
+                }
+                if let Some((dilatation, coefficients)) = &projected[cell] {
+                    let change = dilatation.value(coefficients, &Point3::from(place));
+                    slope += Matrix3::identity() * ((change - slope.trace()) / 3.0);
                 }
                 slope -= Matrix3::identity() * expansion(Point3::from(place));
                 Stress::from_gradient(&slope, lame).0
@@ -182,6 +193,25 @@ impl<'a> Body<'a> {
             }
         }
         sum.into_iter().map(|(total, volume)| Stress(total.map(|t| t / volume))).collect()
+    }
+
+    /// For each element of a prism, the prism's projected change of volume.
+    fn projected(&self, field: &[Vector3<f64>]) -> Vec<Option<(Rc<Dilatation>, Vector4<f64>)>> {
+        let elements = self.free().elements;
+        let mut projected = vec![None; self.mesh.cells().len()];
+        for unit in elements.units() {
+            if let Unit::Prism(first, prism) = unit {
+                let first = *first as usize;
+                let dilatation = Dilatation::new(prism, &elements.prism_positions(first), elements.rule())
+                    .expect("the elements were solved with");
+                let coefficients = dilatation.coefficients(&prism.nodes.map(|n| field[n as usize]));
+                let dilatation = Rc::new(dilatation);
+                for cell in &elements.cells()[first..first + 3] {
+                    projected[*cell as usize] = Some((Rc::clone(&dilatation), coefficients));
+                }
+            }
+        }
+        projected
     }
 }
 

@@ -4,7 +4,7 @@
 //! Supports: wall held, core moved 1 mm (1 rad); ends as a long ring has them (no axial travel for the sideways
 //! load and the turn, no travel across for the axial load).
 //! Expected: 58.858, 67.866, 161.63, 667.46 N/mm for each mm at nu = 0, 0.3, 0.45, 0.49 (E = 1).
-//! Tolerance: 0.5 %, 2 % at 0.49 and above: what quadratic elements of this size reach on an exact solution.
+//! Tolerance: 0.1 %, 0.3 % at 0.49 and above: the solution is exact and the mesh fine for it; twice what was measured.
 
 use gomphosis_mesh_gen::revolve::{Annulus, LOWER_END, UPPER_END};
 use gomphosis_mesh_gen::surface;
@@ -41,7 +41,7 @@ fn stiffness(
 fn compare(formulation: Formulation, numbers: &[f64]) {
     for &poisson in numbers {
         let exact = BondedAnnulus { inner: 3.0, outer: 3.25, modulus: 1.0, poisson };
-        let tolerance = if poisson < 0.49 { 0.005 } else { 0.02 };
+        let tolerance = if poisson < 0.49 { 0.001 } else { 0.003 };
         let name = |what: &str| format!("annulus, {what}, nu {poisson}, {}", formulation.name());
         let lateral = stiffness(poisson, formulation, [false, false, true], |_| Vector3::x());
         relative(&name("lateral"), exact.lateral(), lateral, tolerance);
@@ -53,8 +53,8 @@ fn compare(formulation: Formulation, numbers: &[f64]) {
 }
 
 #[test]
-fn mean_dilatation() {
-    compare(Formulation::MeanDilatation, &[0.0, 0.3]);
+fn projected_dilatation() {
+    compare(Formulation::ProjectedDilatation, &[0.0, 0.3, 0.45, 0.49, 0.499, 0.4999]);
 }
 
 #[test]

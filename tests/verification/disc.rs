@@ -31,7 +31,7 @@ const TABLE: [[f64; 5]; 12] = [
 
 #[test]
 fn bonded_disc() {
-    for &[shape, poisson, pressed, tilted, sheared] in TABLE.iter().filter(|row| row[1] < 0.499) {
+    for &[shape, poisson, pressed, tilted, sheared] in &TABLE {
         let disc = BondedDisc {
             radius_mm: 2.0 * shape,
             thickness_mm: 1.0,

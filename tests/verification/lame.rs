@@ -60,7 +60,7 @@ fn compare(
     }
     relative(&format!("{name}, mean radial stress at a"), exact(1.0).radial, sums[0] / count, 0.02);
     relative(&format!("{name}, mean hoop stress at a"), exact(1.0).hoop, sums[1] / count, 0.02);
-    absolute(&format!("{name}, worst nodal stress at a, over p"), 0.0, worst, 0.1);
+    absolute(&format!("{name}, worst nodal stress at a, over p"), 0.0, worst, 0.06);
 }
 
 #[test]
@@ -81,9 +81,8 @@ fn sphere() {
     let pins = [far(Vector3::x()), far(Vector3::y()), far(Vector3::z())];
     for (poisson, formulation) in [
         (0.3, Formulation::Displacement),
-        (0.3, Formulation::MeanDilatation),
-        (0.49, Formulation::Displacement),
-        (0.49, Formulation::MeanDilatation),
+        (0.3, Formulation::ProjectedDilatation),
+        (0.49, Formulation::ProjectedDilatation),
     ] {
         let body = body(&mesh, poisson, formulation);
         let exact = |r: f64| hollow(poisson).sphere(r);
@@ -119,9 +118,8 @@ fn cylinder() {
         .hold(nodes(&mesh, face::ZETA0).chain(nodes(&mesh, face::ZETA1)), [false, false, true]);
     for (poisson, formulation) in [
         (0.3, Formulation::Displacement),
-        (0.3, Formulation::MeanDilatation),
-        (0.49, Formulation::Displacement),
-        (0.49, Formulation::MeanDilatation),
+        (0.3, Formulation::ProjectedDilatation),
+        (0.49, Formulation::ProjectedDilatation),
     ] {
         let body = body(&mesh, poisson, formulation);
         let case = LoadCase::new(&mesh).with(&body.traction(face::XI0, |_, normal| -normal));

@@ -77,8 +77,7 @@ mod tests {
         let kappa = 3.0 - 4.0 * nu;
         // Kolosov: 2 G (u + i v) = kappa phi - z conj(phi') - conj(psi) with
         // phi = A ln z + C z^2, psi = -kappa A ln z + B / z^2 + D, all real.
-        type C = (f64, f64);
-        let mul = |p: C, q: C| (p.0 * q.0 - p.1 * q.1, p.0 * q.1 + p.1 * q.0);
+        let mul = |p: (f64, f64), q: (f64, f64)| (p.0 * q.0 - p.1 * q.1, p.0 * q.1 + p.1 * q.0);
         let power = |x: f64, y: f64, n: i32| {
             let (r, th) = (x.hypot(y), y.atan2(x));
             (r.powi(n) * (f64::from(n) * th).cos(), r.powi(n) * (f64::from(n) * th).sin())
