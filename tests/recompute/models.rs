@@ -57,7 +57,7 @@ fn handbook(
 ) -> Result<(), Box<dyn Error>> {
     let kind = ToothKind::parse(name).ok_or("no such tooth")?;
     let mut tooth = ToothInSocket::handbook(kind);
-    tooth.mesh.element_size_mm *= 1.6;
+    tooth.mesh.element_size_mm *= 2.0;
     let meshed = mesh_tooth(&tooth, &Silent)?;
     let mesh: &TetMesh = &meshed.mesh;
     let whole = problem(mesh, bodies, Materials::default(), formulation);
