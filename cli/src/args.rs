@@ -1,0 +1,168 @@
+//! The command line: what can be typed, and the help that explains it.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+
+/// How a tooth moves in its ligament when its crown is pushed.
+#[derive(Debug, Parser)]
+#[command(
+    name = "gomphosis",
+    version,
+    about = "How a tooth moves in its ligament when its crown is pushed",
+    long_about = "How a tooth moves in its ligament when its crown is pushed.\n\n\
+        Gomphosis builds a finite-element mesh of one tooth in its socket (tooth, periodontal ligament, \
+        cancellous and cortical bone), solves six unit loads once, and combines them into any force, height \
+        and torque: centre of resistance, centre of rotation, degrees of tip for each millimetre of travel, \
+        the torque that makes the tooth translate, and the pressure in the ligament.\n\n\
+        The tooth frame has its origin on the long axis at the alveolar crest: x to buccal, y to mesial, \
+        z to occlusal. Units are mm, N, MPa and degrees. Buccal root torque is positive when it drives the \
+        root to buccal.\n\n\
+        It is a model for research and teaching, not a medical device: it knows no biology, no time and no \
+        patient. Thin buccal bone, roots and gums can be harmed by tooth movement; licensed clinicians and \
+        local rules decide.",
+    after_long_help = AFTER_HELP,
+    max_term_width = 100,
+    propagate_version = false
+)]
+pub(crate) struct Cli {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+const AFTER_HELP: &str = "\
+A case is one tooth in a TOML file; every key has a default from the handbook sizes of the tooth, so
+  tooth = \"upper first premolar\"
+alone is a valid case. Where a CASE is asked for, the name of a tooth or its ISO 3950 number does too.
+
+Examples:
+  gomphosis map                                      the built-in upper first premolar, figures in gomphosis-out
+  gomphosis map 16 --bodies rigid --out molar        an upper first molar, fast tier
+  gomphosis map canine.toml --set bone.loss_mm=4     a case of your own, with one value changed
+  gomphosis solve 11 --set load.torque_nmm=8 --json  one load, the whole result as JSON
+  gomphosis mesh \"lower first molar\" --out molar.vtu the mesh and its quality
+  gomphosis case 14 > premolar.toml                  every key with its default, ready to edit
+  gomphosis teeth                                    the sixteen teeth and their sizes
+
+Results go to standard output or to the files named with --out; everything else to standard error.
+
+Exit status:
+  0    the work was done
+  1    the work was done, but a check of the result failed
+  2    the command line or the case is wrong; nothing was written
+  3    the mesher or the solver found no result
+  4    a file could not be read or written
+  130  stopped from the keyboard; nothing half-written is left behind";
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Map of the centre of rotation over attachment height and torque, with figures
+    #[command(long_about = "Map of the centre of rotation over attachment height and torque.\n\n\
+        Writes map.csv, result.json, case.toml and the figures (SVG and PNG) into a directory, and prints the \
+        headline numbers. Without CASE, a built-in upper first premolar. With --json and without --out \
+        nothing is written but the JSON document.")]
+    Map(MapArgs),
+    /// One load: motion, centres, compliance, ligament stress
+    Solve(SolveArgs),
+    /// The mesh and its quality
+    Mesh(MeshArgs),
+    /// Print a complete case file, every default written out
+    Case(CaseArgs),
+    /// List the teeth that are known, with their sizes
+    Teeth(TeethArgs),
+}
+
+/// What to run, and how.
+#[derive(Debug, Args)]
+pub(crate) struct CaseOptions {
+    /// Case file (TOML), or a tooth's name or ISO 3950 number
+    #[arg(value_name = "CASE")]
+    pub(crate) case: Option<PathBuf>,
+    /// A tooth by name or ISO 3950 number, without a file
+    #[arg(long, value_name = "NAME", conflicts_with = "case", help_heading = "Case")]
+    pub(crate) tooth: Option<String>,
+    /// Change one key of the case, for example `--set root.length_mm=12`; may be repeated
+    #[arg(long, value_name = "KEY=VALUE", help_heading = "Case")]
+    pub(crate) set: Vec<String>,
+    /// Which bodies deform: elastic (the reference) or rigid (ligament only, fast)
+    #[arg(long, value_name = "BODIES", help_heading = "Case")]
+    pub(crate) bodies: Option<String>,
+    /// Element of the ligament; `displacement` is the plain one, for comparison with other programs
+    #[arg(long, value_name = "ELEMENT", help_heading = "Case")]
+    pub(crate) formulation: Option<String>,
+    /// Threads to use; the result does not depend on it
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Running")]
+    pub(crate) threads: Option<u16>,
+}
+
+/// How to report.
+#[derive(Debug, Args)]
+pub(crate) struct ReportOptions {
+    /// Print one JSON document on standard output and nothing else
+    #[arg(long, help_heading = "Running")]
+    pub(crate) json: bool,
+    /// No progress and no notes on standard error
+    #[arg(long, short, help_heading = "Running")]
+    pub(crate) quiet: bool,
+}
+
+/// `gomphosis map`.
+#[derive(Debug, Args)]
+pub(crate) struct MapArgs {
+    #[command(flatten)]
+    pub(crate) case: CaseOptions,
+    /// Directory for map.csv, result.json, case.toml and the figures
+    #[arg(long, value_name = "DIR", help = "Directory for the results [default: gomphosis-out]")]
+    pub(crate) out: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) report: ReportOptions,
+}
+
+/// `gomphosis solve`.
+#[derive(Debug, Args)]
+pub(crate) struct SolveArgs {
+    #[command(flatten)]
+    pub(crate) case: CaseOptions,
+    /// Write the result as JSON
+    #[arg(long, value_name = "FILE.json")]
+    pub(crate) out: Option<PathBuf>,
+    /// Write mesh, unit loads and unit motions as a VTK XML unstructured grid
+    #[arg(long, value_name = "FILE.vtu")]
+    pub(crate) export: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) report: ReportOptions,
+}
+
+/// `gomphosis mesh`.
+#[derive(Debug, Args)]
+pub(crate) struct MeshArgs {
+    #[command(flatten)]
+    pub(crate) case: CaseOptions,
+    /// Write the mesh as a VTK XML unstructured grid
+    #[arg(long, value_name = "FILE.vtu")]
+    pub(crate) out: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) report: ReportOptions,
+}
+
+/// `gomphosis case`.
+#[derive(Debug, Args)]
+pub(crate) struct CaseArgs {
+    #[command(flatten)]
+    pub(crate) case: CaseOptions,
+    /// Print JSON instead of TOML
+    #[arg(long, help_heading = "Running")]
+    pub(crate) json: bool,
+    /// Print the table of all keys of the manual (Markdown): unit, default, what is allowed, meaning
+    #[arg(long, conflicts_with = "json", help_heading = "Running")]
+    pub(crate) reference: bool,
+}
+
+/// `gomphosis teeth`.
+#[derive(Debug, Args)]
+pub(crate) struct TeethArgs {
+    /// Print JSON instead of a table
+    #[arg(long, help_heading = "Running")]
+    pub(crate) json: bool,
+}

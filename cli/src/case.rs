@@ -1,0 +1,381 @@
+//! A case: one tooth in its socket, its materials, its load and the map to draw. Complete (every default is
+//! filled in) and checked. Reads TOML and options; knows nothing of meshing and solving but their checks.
+
+mod complaint;
+mod key;
+mod read;
+mod write;
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use gomphosis_mesh_gen::{MeshError, ToothForm, ToothInSocket, ToothKind};
+use gomphosis_solver::{Bodies, Formulation, Materials, SolverError};
+
+use crate::exit::Failure;
+pub(crate) use complaint::Complaint;
+use complaint::Origin;
+use key::{Key, Kind};
+pub(crate) use read::option;
+use read::{Assignment, Given, shorten};
+pub(crate) use write::{json, reference, sentence_case, toml};
+
+/// Words of the key `formulation`.
+const FORMULATIONS: &[&str] = &["projected_dilatation", "displacement"];
+
+/// The load of a single solve, applied at the attachment in the bucco-lingual plane.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct LoadSpec {
+    /// Push, N; positive to buccal.
+    pub(crate) force_n: f64,
+    /// Torque, N mm; positive drives the root to buccal.
+    pub(crate) torque_nmm: f64,
+}
+
+/// The grid of a map.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct MapSpec {
+    /// Lowest attachment height above the crest, mm.
+    pub(crate) height_from_mm: f64,
+    /// Highest attachment height above the crest, mm.
+    pub(crate) height_to_mm: f64,
+    /// Number of heights.
+    pub(crate) heights: u32,
+    /// Lowest ratio of torque to force, mm.
+    pub(crate) moment_to_force_from_mm: f64,
+    /// Highest ratio of torque to force, mm.
+    pub(crate) moment_to_force_to_mm: f64,
+    /// Number of ratios.
+    pub(crate) torques: u32,
+}
+
+/// A complete, checked case.
+#[derive(Debug, Clone)]
+pub(crate) struct Case {
+    /// Tooth, ligament, bone, attachment, resolution.
+    pub(crate) specimen: ToothInSocket,
+    /// Which bodies deform.
+    pub(crate) bodies: Bodies,
+    /// Element of the ligament.
+    pub(crate) formulation: Formulation,
+    /// The load of a single solve.
+    pub(crate) load: LoadSpec,
+    /// Elastic constants.
+    pub(crate) materials: Materials,
+    /// Grid of the map.
+    pub(crate) map: MapSpec,
+    /// Where the given values came from.
+    origins: BTreeMap<&'static str, Origin>,
+}
+
+/// The tooth that is used when none is named.
+pub(crate) const BUILT_IN: &str = "upper first premolar";
+
+/// Reads a case file (or takes a tooth's name when there is no such file) and applies options on top.
+pub(crate) fn load(argument: Option<&Path>, options: Vec<Assignment>) -> Result<Case, Failure> {
+    let mut assignments = match argument {
+        None => Vec::new(),
+        Some(path) => match form_of(&path.to_string_lossy()) {
+            Some(_) if !path.exists() => {
+                vec![option(&path.to_string_lossy(), "tooth", &path.to_string_lossy())]
+            }
+            None if !path.exists() && !looks_like_a_path(path) => {
+                let sentence = unknown_tooth(&path.to_string_lossy());
+                return Err(Complaint::plain(format!("there is no file of that name, and {sentence}")).into());
+            }
+            _ => read::file(path)?,
+        },
+    };
+    assignments.extend(options);
+    Ok(build(&assignments)?)
+}
+
+/// A text with a separator or an extension means a file.
+fn looks_like_a_path(path: &Path) -> bool {
+    path.components().count() > 1 || path.extension().is_some()
+}
+
+/// The form a name or number stands for.
+pub(crate) fn form_of(name: &str) -> Option<ToothForm> {
+    match name.trim().to_lowercase().replace(['_', '-'], " ").as_str() {
+        "paraboloid" => Some(ToothForm::Paraboloid),
+        "elliptic paraboloid" => Some(ToothForm::EllipticParaboloid),
+        _ => ToothKind::parse(name).map(ToothForm::Anatomical),
+    }
+}
+
+/// The name of a form as the key `tooth` takes it.
+pub(crate) fn form_name(form: ToothForm) -> String {
+    match form {
+        ToothForm::Anatomical(kind) => kind.name(),
+        ToothForm::Paraboloid => "paraboloid".to_owned(),
+        ToothForm::EllipticParaboloid => "elliptic paraboloid".to_owned(),
+    }
+}
+
+fn unknown_tooth(name: &str) -> String {
+    let wanted = name.to_lowercase();
+    let names = ToothKind::ALL.into_iter().map(ToothKind::name);
+    let nearest = names
+        .chain(["paraboloid".to_owned(), "elliptic paraboloid".to_owned()])
+        .filter(|_| wanted.len() <= 80)
+        .map(|n| (strsim::normalized_damerau_levenshtein(&wanted, &n), n))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .filter(|(score, _)| *score > 0.4);
+    let hint = match nearest {
+        Some((_, name)) => format!("the nearest name is \"{name}\""),
+        None => {
+            "a name is wanted such as \"upper first premolar\", or an ISO 3950 number such as 14".to_owned()
+        }
+    };
+    format!("{:?} is no tooth that is known here; {hint} (`gomphosis teeth` lists them all)", shorten(name))
+}
+
+/// The case of a tooth with nothing changed.
+pub(crate) fn defaults(form: ToothForm) -> Case {
+    let specimen = match form {
+        ToothForm::Anatomical(kind) => ToothInSocket::handbook(kind),
+        ToothForm::Paraboloid => ToothInSocket::paraboloid(),
+        ToothForm::EllipticParaboloid => ToothInSocket::elliptic_paraboloid(),
+    };
+    let mut case = Case {
+        specimen,
+        bodies: Bodies::Elastic,
+        formulation: Formulation::default(),
+        load: LoadSpec { force_n: 1.0, torque_nmm: 0.0 },
+        materials: Materials::default(),
+        map: MapSpec {
+            height_from_mm: 0.0,
+            height_to_mm: 0.0,
+            heights: 41,
+            moment_to_force_from_mm: 0.0,
+            moment_to_force_to_mm: 0.0,
+            torques: 41,
+        },
+        origins: BTreeMap::new(),
+    };
+    case.follow(&specimen);
+    case
+}
+
+/// Makes a case from assignments; later ones win.
+pub(crate) fn build(assignments: &[Assignment]) -> Result<Case, Complaint> {
+    let mut form = form_of(BUILT_IN).unwrap_or(ToothForm::Paraboloid);
+    let mut tooth_origin = None;
+    for given in assignments.iter().filter(|a| a.key == "tooth") {
+        form = tooth(given)?;
+        tooth_origin = Some(given.origin.clone());
+    }
+    let mut case = defaults(form);
+    let handbook = case.specimen;
+    case.origins.extend(tooth_origin.map(|origin| ("tooth", origin)));
+    // A shorthand comes first wherever it stands, so that single values can refine it.
+    let (shorthands, plain): (Vec<_>, Vec<_>) = assignments
+        .iter()
+        .filter(|a| a.key != "tooth")
+        .partition(|a| matches!(Key::find(&a.key).map(|k| &k.kind), Some(Kind::Shorthand { .. })));
+    for given in shorthands.into_iter().chain(plain) {
+        case.assign(given)?;
+    }
+    case.follow(&handbook);
+    case.check()?;
+    Ok(case)
+}
+
+fn tooth(given: &Assignment) -> Result<ToothForm, Complaint> {
+    let name = match &given.value {
+        Given::Text(text) => text.clone(),
+        Given::Number(_, spelling) => spelling.clone(),
+        Given::Other(what) => {
+            let sentence =
+                format!("tooth is {what}; a name such as {BUILT_IN:?} or an ISO 3950 number is wanted");
+            return Err(Complaint::new(sentence, given.origin.clone()));
+        }
+    };
+    form_of(&name).ok_or_else(|| Complaint::new(unknown_tooth(&name), given.origin.clone()))
+}
+
+impl Case {
+    /// Name of the tooth, for titles.
+    pub(crate) fn name(&self) -> String {
+        form_name(self.specimen.tooth.form)
+    }
+
+    /// What the highest point of the crown is called.
+    pub(crate) fn top_name(&self) -> &'static str {
+        match self.specimen.tooth.form {
+            ToothForm::Anatomical(kind) if kind.position() <= 2 => "incisal edge",
+            ToothForm::Anatomical(_) => "cusp tip",
+            ToothForm::Paraboloid | ToothForm::EllipticParaboloid => "top of the stub",
+        }
+    }
+
+    /// Was this key given, or is it a default?
+    fn is_given(&self, path: &str) -> bool {
+        self.origins.contains_key(path)
+    }
+
+    /// Puts one given value in its place.
+    fn assign(&mut self, given: &Assignment) -> Result<(), Complaint> {
+        let Some(key) = Key::find(&given.key) else {
+            return Err(unknown_key(given));
+        };
+        let wrong = |wanted: String| {
+            Complaint::new(format!("{} is {}; {wanted}", key.path, given.value), given.origin.clone())
+        };
+        let unit = if key.unit.is_empty() { String::new() } else { format!(", in {}", key.unit) };
+        match (&key.kind, &given.value) {
+            (Kind::Number { set, low, high, .. }, Given::Number(value, _)) => {
+                if !value.is_finite() {
+                    return Err(wrong(format!("a finite number is wanted{unit}")));
+                }
+                if !(*low..=*high).contains(value) {
+                    return Err(wrong(format!("a number from {low} to {high} is wanted{unit}")));
+                }
+                set(self, *value);
+            }
+            (Kind::Number { .. }, _) => return Err(wrong(format!("a number is wanted{unit}"))),
+            (Kind::Count { set, low, high, .. }, Given::Number(value, _))
+                if value.fract() == 0.0 && (f64::from(*low)..=f64::from(*high)).contains(value) =>
+            {
+                set(self, *value as u32);
+            }
+            (Kind::Count { low, high, .. }, _) => {
+                return Err(wrong(format!("a whole number from {low} to {high} is wanted")));
+            }
+            (Kind::Word { words, set, .. }, Given::Text(text)) if words.contains(&text.as_str()) => {
+                set(self, text);
+            }
+            (Kind::Word { words, .. }, _) => return Err(wrong(one_of(words))),
+            (Kind::Shorthand { words, set }, Given::Text(text)) if words().contains(&text.as_str()) => {
+                set(self, text);
+            }
+            (Kind::Shorthand { words, .. }, _) => return Err(wrong(one_of(&words()))),
+            (Kind::Tooth, _) => {}
+        }
+        self.origins.insert(key.path, given.origin.clone());
+        Ok(())
+    }
+
+    /// Gives the defaults that depend on other values: the attachment keeps its place on the crown when
+    /// crown or crest change, the furcation its share of the root, and the map covers crest to cusp tip and
+    /// every kind of movement.
+    fn follow(&mut self, handbook: &ToothInSocket) {
+        let spec = &mut self.specimen;
+        let cej = -spec.crest_z_from_cej_mm();
+        if !self.origins.contains_key("attachment.height_mm") {
+            let above_cej = handbook.attachment.height_mm + handbook.crest_z_from_cej_mm();
+            let place = above_cej / handbook.tooth.crown.height_mm;
+            spec.attachment.height_mm = rounded(cej + place * spec.tooth.crown.height_mm);
+        }
+        let cusp = cej + spec.tooth.crown.height_mm;
+        if !self.origins.contains_key("root.furcation_mm") {
+            let longer = spec.tooth.root.length_mm / handbook.tooth.root.length_mm;
+            spec.tooth.root.furcation_mm = rounded(longer * handbook.tooth.root.furcation_mm);
+        }
+        // A centre of resistance at two fifths of the root (Burstone's two-dimensional root) is near enough
+        // to place the borders of a picture.
+        let lever = cusp + 0.4 * spec.bony_root_mm();
+        if !self.is_given("map.height_from_mm") {
+            self.map.height_from_mm = 0.5;
+        }
+        if !self.is_given("map.height_to_mm") {
+            self.map.height_to_mm = rounded(cusp).max(1.0);
+        }
+        if !self.is_given("map.moment_to_force_from_mm") {
+            self.map.moment_to_force_from_mm = 0.0;
+        }
+        if !self.is_given("map.moment_to_force_to_mm") {
+            self.map.moment_to_force_to_mm = (1.1 * lever).ceil().max(1.0);
+        }
+    }
+
+    /// Checks what single keys cannot.
+    fn check(&self) -> Result<(), Complaint> {
+        self.specimen.check().map_err(|error| self.explain_mesh(&error))?;
+        self.materials.check().map_err(|error| self.explain_solver(&error))?;
+        let map = &self.map;
+        let rising = [
+            ("map.height_to_mm", map.height_from_mm, map.height_to_mm, "map.height_from_mm"),
+            (
+                "map.moment_to_force_to_mm",
+                map.moment_to_force_from_mm,
+                map.moment_to_force_to_mm,
+                "map.moment_to_force_from_mm",
+            ),
+        ];
+        for (key, low, high, below) in rising {
+            if low >= high {
+                let key = if self.is_given(key) { key } else { below };
+                return Err(self.complain(
+                    key,
+                    format!("the map runs from {low} to {high} mm; the end must lie above the start"),
+                ));
+            }
+        }
+        Ok(())
+    }
+
+    /// Complains about a key, at the place where its value was given.
+    pub(crate) fn complain(&self, key: &str, sentence: String) -> Complaint {
+        match self.origins.get(key) {
+            Some(origin) => Complaint::new(sentence, origin.clone()),
+            None if Key::find(key).is_some() => {
+                Complaint::plain(format!("{sentence} ({key} is the default of this case)"))
+            }
+            None => Complaint::plain(sentence),
+        }
+    }
+
+    /// Turns an error of the mesher that concerns the input into a complaint about its key.
+    pub(crate) fn explain_mesh(&self, error: &MeshError) -> Complaint {
+        match error {
+            MeshError::OutOfRange { key, .. } | MeshError::Impossible { key, .. } => {
+                self.complain(key, error.to_string())
+            }
+            MeshError::UnderResolved { .. } => self.complain("mesh.element_size_mm", error.to_string()),
+            other => Complaint::plain(other.to_string()),
+        }
+    }
+
+    /// The same for the solver.
+    pub(crate) fn explain_solver(&self, error: &SolverError) -> Complaint {
+        match error {
+            SolverError::OutOfRange { key, .. } => self.complain(key, error.to_string()),
+            SolverError::Footprint { .. } => self.complain("attachment.height_mm", error.to_string()),
+            SolverError::TooLarge { .. } => self.complain("mesh.element_size_mm", error.to_string()),
+            other => Complaint::plain(other.to_string()),
+        }
+    }
+}
+
+/// A hundredth of a millimetre is fine enough for a default, and keeps printed cases readable.
+fn rounded(mm: f64) -> f64 {
+    (100.0 * mm).round() / 100.0
+}
+
+fn one_of(words: &[&str]) -> String {
+    let quoted: Vec<String> = words.iter().map(|word| format!("{word:?}")).collect();
+    match quoted.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{} or {last} is wanted", rest.join(", ")),
+        _ => format!("{} is wanted", quoted.join("")),
+    }
+}
+
+fn unknown_key(given: &Assignment) -> Complaint {
+    let hint = match Key::nearest(&given.key) {
+        Some(key) => format!("the nearest key is {}", key.path),
+        None => "`gomphosis case` prints every key".to_owned(),
+    };
+    let is_table = key::KEYS.iter().any(|k| k.path.starts_with(&format!("{}.", given.key)));
+    let sentence = if is_table {
+        format!("{} is a table of keys, not a value ({})", given.key, given.value)
+    } else {
+        format!("there is no key {}; {hint}", shorten(&given.key))
+    };
+    Complaint::new(sentence, given.key_origin.clone())
+}
+
+#[cfg(test)]
+#[path = "case/tests.rs"]
+mod tests;

@@ -1,0 +1,170 @@
+//! From the bytes of a case file, or the words of an option, to assignments of values to dotted keys. Knows
+//! TOML and nothing about which keys exist.
+
+use std::fmt;
+use std::io::Read;
+use std::ops::Range;
+use std::path::Path;
+use std::sync::Arc;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::complaint::{Complaint, Origin, SourceFile, line_number};
+use crate::exit::Failure;
+
+/// Largest case file that is read, bytes.
+const LARGEST_FILE: u64 = 1 << 20;
+/// Longest value that is repeated in a message, characters.
+const LONGEST_ECHO: usize = 40;
+
+/// A value as it was written.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Given {
+    /// A whole or decimal number, with its spelling.
+    Number(f64, String),
+    /// A string.
+    Text(String),
+    /// Something that no key takes: a table, an array, a date, a truth value.
+    Other(&'static str),
+}
+
+impl fmt::Display for Given {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Number(_, spelling) => write!(f, "{}", shorten(spelling)),
+            Self::Text(text) => write!(f, "{:?}", shorten(text)),
+            Self::Other(what) => write!(f, "{what}"),
+        }
+    }
+}
+
+/// A text cut to what a message can hold.
+pub(crate) fn shorten(text: &str) -> String {
+    if text.chars().count() <= LONGEST_ECHO {
+        return text.to_owned();
+    }
+    let mut short: String = text.chars().take(LONGEST_ECHO).collect();
+    short.push_str("...");
+    short
+}
+
+/// A value given for a key.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Assignment {
+    /// Dotted key, for example `root.length_mm`.
+    pub(crate) key: String,
+    /// The value.
+    pub(crate) value: Given,
+    /// Where the key was written.
+    pub(crate) key_origin: Origin,
+    /// Where the value was written.
+    pub(crate) origin: Origin,
+}
+
+/// Reads a case file.
+pub(crate) fn file(path: &Path) -> Result<Vec<Assignment>, Failure> {
+    let name = path.display().to_string();
+    let opened = std::fs::File::open(path).map_err(|e| Failure::io("read", path, e))?;
+    let mut bytes = Vec::new();
+    opened.take(LARGEST_FILE + 1).read_to_end(&mut bytes).map_err(|e| Failure::io("read", path, e))?;
+    if bytes.len() as u64 > LARGEST_FILE {
+        return Err(
+            Complaint::plain(format!("{name}: a case file holds at most 1 MiB, this one is larger")).into()
+        );
+    }
+    let text = match String::from_utf8(bytes) {
+        Ok(text) => text,
+        Err(error) => {
+            let at = error.utf8_error().valid_up_to();
+            let line = line_number(error.as_bytes(), at);
+            return Err(Complaint::plain(format!(
+                "{name}:{line}: byte {at} is not UTF-8 text; a case file is a TOML text in UTF-8"
+            ))
+            .into());
+        }
+    };
+    document(&Arc::new(SourceFile { name, text })).map_err(Failure::from)
+}
+
+/// Assignments of a TOML document, in the order of the file.
+pub(crate) fn document(file: &Arc<SourceFile>) -> Result<Vec<Assignment>, Complaint> {
+    let text = file.text.clone();
+    let root = DeTable::parse(&text).map_err(|error| {
+        let sentence = one_line(error.message());
+        let span = error.span().unwrap_or(0..0);
+        Complaint::new(format!("this is not TOML: {sentence}"), Origin::File(Arc::clone(file), span))
+    })?;
+    let mut found = Vec::new();
+    collect("", root.get_ref(), file, &mut found);
+    found.sort_by_key(|(at, _)| *at);
+    Ok(found.into_iter().map(|(_, assignment)| assignment).collect())
+}
+
+/// The assignment that an option such as `--set root.length_mm=14` makes. A value that is not TOML is taken
+/// as a text, so that quotes may be left out.
+pub(crate) fn option(option: &str, key: &str, value: &str) -> Assignment {
+    let origin = Origin::Option(option.to_owned());
+    let document = format!("value = {value}");
+    let given = match DeTable::parse(&document) {
+        Ok(table) if table.get_ref().len() == 1 => {
+            table.get_ref().values().next().map_or(Given::Other("nothing"), |v| given(v.get_ref()))
+        }
+        _ => Given::Text(value.to_owned()),
+    };
+    Assignment { key: key.to_owned(), value: given, key_origin: origin.clone(), origin }
+}
+
+fn collect(prefix: &str, table: &DeTable<'_>, file: &Arc<SourceFile>, found: &mut Vec<(usize, Assignment)>) {
+    for (name, value) in table {
+        let key = if prefix.is_empty() {
+            name.get_ref().to_string()
+        } else {
+            format!("{prefix}.{}", name.get_ref())
+        };
+        match value.get_ref() {
+            DeValue::Table(inner) if !inner.is_empty() => collect(&key, inner, file, found),
+            other => {
+                let at = |span: Range<usize>| Origin::File(Arc::clone(file), span);
+                found.push((
+                    name.span().start,
+                    Assignment {
+                        key,
+                        value: given(other),
+                        key_origin: at(name.span()),
+                        origin: at(value_span(name, value)),
+                    },
+                ));
+            }
+        }
+    }
+}
+
+/// Span of a value; a table's own span can start at its header, so the key stands for it.
+fn value_span<K>(name: &Spanned<K>, value: &Spanned<DeValue<'_>>) -> Range<usize> {
+    match value.get_ref() {
+        DeValue::Table(_) => name.span(),
+        _ => value.span(),
+    }
+}
+
+fn given(value: &DeValue<'_>) -> Given {
+    match value {
+        DeValue::String(text) => Given::Text(text.to_string()),
+        DeValue::Integer(integer) => {
+            let number = i128::from_str_radix(integer.as_str(), integer.radix())
+                .map_or(f64::INFINITY, |whole| whole as f64);
+            Given::Number(number, integer.to_string())
+        }
+        DeValue::Float(float) => Given::Number(float.as_str().parse().unwrap_or(f64::NAN), float.to_string()),
+        DeValue::Boolean(true) => Given::Other("true"),
+        DeValue::Boolean(false) => Given::Other("false"),
+        DeValue::Datetime(_) => Given::Other("a date"),
+        DeValue::Array(_) => Given::Other("an array"),
+        DeValue::Table(_) => Given::Other("a table"),
+    }
+}
+
+fn one_line(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}

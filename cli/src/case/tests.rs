@@ -1,0 +1,210 @@
+use std::sync::Arc;
+
+use gomphosis_mesh_gen::ToothKind;
+use serde_json::Value;
+
+use super::complaint::SourceFile;
+use super::key::KEYS;
+use super::*;
+
+fn parse(text: &str) -> Result<Case, Complaint> {
+    let file = Arc::new(SourceFile { name: "case.toml".to_owned(), text: text.to_owned() });
+    build(&read::document(&file)?)
+}
+
+fn sentence(text: &str) -> String {
+    parse(text).expect_err("this case is wrong").to_string()
+}
+
+#[test]
+fn a_name_alone_is_a_case() {
+    for kind in ToothKind::ALL {
+        let case = parse(&format!("tooth = \"{}\"", kind.name())).expect("a valid case");
+        assert_eq!(case.specimen, ToothInSocket::handbook(kind));
+    }
+    for number in ["14", "\"14\"", "24", "\"Upper First Premolar\"", "\"upper_first_premolar\""] {
+        let case = parse(&format!("tooth = {number}")).expect("a valid case");
+        assert_eq!(case.name(), "upper first premolar");
+    }
+    assert_eq!(parse("").expect("the built-in case").name(), BUILT_IN);
+}
+
+#[test]
+fn the_printed_case_reads_back_the_same() {
+    for form in ToothKind::ALL
+        .into_iter()
+        .map(ToothForm::Anatomical)
+        .chain([ToothForm::Paraboloid, ToothForm::EllipticParaboloid])
+    {
+        let mut case = defaults(form);
+        case.load.torque_nmm = -2.5;
+        case.bodies = Bodies::Rigid;
+        let again = parse(&toml(&case)).expect("the printed case is valid");
+        assert_eq!(json(&again), json(&case));
+    }
+}
+
+#[test]
+fn json_holds_every_key_under_its_name() {
+    let written = json(&defaults(ToothForm::Paraboloid));
+    for key in KEYS.iter().filter(|k| !matches!(k.kind, Kind::Shorthand { .. })) {
+        let value = key.path.split('.').fold(&written, |at, part| &at[part]);
+        assert!(!matches!(value, Value::Null | Value::Object(_)), "{} is missing", key.path);
+    }
+}
+
+#[test]
+fn the_words_of_a_key_are_the_words_of_its_type() {
+    let mut case = defaults(ToothForm::Paraboloid);
+    for key in KEYS {
+        if let Kind::Word { words, get, set } = &key.kind {
+            for word in *words {
+                set(&mut case, word);
+                assert_eq!(get(&case), *word, "{} does not take {word}", key.path);
+            }
+        }
+    }
+}
+
+#[test]
+fn the_attachment_keeps_its_place_on_the_crown_when_bone_is_lost() {
+    let healthy = parse("tooth = 14").expect("valid");
+    let lost = parse("tooth = 14\n[bone]\nloss_mm = 4.0").expect("valid");
+    let rise = lost.specimen.attachment.height_mm - healthy.specimen.attachment.height_mm;
+    assert!((rise - 4.0).abs() < 1e-9, "the attachment rose by {rise} mm above the crest");
+    let given = parse("tooth = 14\n[bone]\nloss_mm = 4.0\n[attachment]\nheight_mm = 7.0").expect("valid");
+    assert!((given.specimen.attachment.height_mm - 7.0).abs() < 1e-12);
+}
+
+#[test]
+fn a_published_ligament_can_be_refined() {
+    let case = parse("[materials.ligament]\nmodulus_mpa = 0.5\npublished = \"tanne_1987\"").expect("valid");
+    assert_eq!(case.materials.ligament, gomphosis_solver::Material { modulus_mpa: 0.5, poisson_ratio: 0.49 });
+}
+
+#[test]
+fn later_options_win_over_the_file() {
+    let file = Arc::new(SourceFile { name: "case.toml".to_owned(), text: "bodies = \"elastic\"".to_owned() });
+    let mut given = read::document(&file).expect("TOML");
+    given.push(option("--bodies rigid", "bodies", "rigid"));
+    assert_eq!(build(&given).expect("valid").bodies, Bodies::Rigid);
+}
+
+#[test]
+fn a_wrong_value_is_one_sentence_with_its_line() {
+    let cases = [
+        (
+            "tooth = \"uper first premolar\"",
+            "case.toml:1: \"uper first premolar\" is no tooth that is known here; the nearest name is \"upper first premolar\" (`gomphosis teeth` lists them all)",
+        ),
+        (
+            "tooth = 49",
+            "case.toml:1: \"49\" is no tooth that is known here; a name is wanted such as \"upper first premolar\", or an ISO 3950 number such as 14 (`gomphosis teeth` lists them all)",
+        ),
+        (
+            "tooth = true",
+            "case.toml:1: tooth is true; a name such as \"upper first premolar\" or an ISO 3950 number is wanted",
+        ),
+        (
+            "tooth = 14\n\n[root]\nlenght_mm = 12.0",
+            "case.toml:4: there is no key root.lenght_mm; the nearest key is root.length_mm",
+        ),
+        (
+            "[root]\nlength = 12.0",
+            "case.toml:2: there is no key root.length; the nearest key is root.length_mm",
+        ),
+        (
+            "[rooot]\nlength_mm = 12.0",
+            "case.toml:2: there is no key rooot.length_mm; the nearest key is root.length_mm",
+        ),
+        ("length_mm = 12.0", "case.toml:1: there is no key length_mm; the nearest key is root.length_mm"),
+        ("xyzzy = 1", "case.toml:1: there is no key xyzzy; `gomphosis case` prints every key"),
+        ("root = 12.0", "case.toml:1: root is a table of keys, not a value (12.0)"),
+        (
+            "[root]\nlength_mm = \"long\"",
+            "case.toml:2: root.length_mm is \"long\"; a number is wanted, in mm",
+        ),
+        ("[root]\nlength_mm = nan", "case.toml:2: root.length_mm is nan; a finite number is wanted, in mm"),
+        ("[root]\nlength_mm = inf", "case.toml:2: root.length_mm is inf; a finite number is wanted, in mm"),
+        ("[root]\nlength_mm = [1, 2]", "case.toml:2: root.length_mm is an array; a number is wanted, in mm"),
+        (
+            "[root]\nplan = \"four\"",
+            "case.toml:2: root.plan is \"four\"; \"single\", \"buccal_lingual\", \"mesial_distal\" or \"three\" is wanted",
+        ),
+        ("bodies = \"soft\"", "case.toml:1: bodies is \"soft\"; \"elastic\" or \"rigid\" is wanted"),
+        (
+            "[ligament]\nlayers = 2.5",
+            "case.toml:2: ligament.layers is 2.5; a whole number from 1 to 4 is wanted",
+        ),
+        (
+            "[load]\nforce_n = 1e9",
+            "case.toml:2: load.force_n is 1e9; a number from -1000 to 1000 is wanted, in N",
+        ),
+        (
+            "[materials.ligament]\npoisson_ratio = 0.5",
+            "case.toml:2: materials.ligament.poisson_ratio is 0.5: it lies between -1 and 0.5, both excluded (0.5 would be incompressible)",
+        ),
+        (
+            "[ligament]\nthickness_mm = -0.2",
+            "case.toml:2: ligament.thickness_mm is -0.2: it must lie between 0.05 and 0.6",
+        ),
+        (
+            "[map]\nheight_from_mm = 9.0\nheight_to_mm = 2.0",
+            "case.toml:3: the map runs from 9 to 2 mm; the end must lie above the start",
+        ),
+        ("tooth = 14\ntooth = 15", "case.toml:2: this is not TOML: duplicate key"),
+        ("[root", "case.toml:1: this is not TOML: unclosed table, expected `]`"),
+    ];
+    for (text, expected) in cases {
+        assert_eq!(sentence(text), expected, "for {text:?}");
+    }
+}
+
+#[test]
+fn shapes_that_cannot_be_are_refused_at_the_key_to_change() {
+    let text = sentence("tooth = 14\n[bone]\nloss_mm = 12.0");
+    assert!(text.starts_with("case.toml:3: the crest would leave"), "{text}");
+    let text = sentence("tooth = \"upper canine\"\n[attachment]\nheight_mm = 30.0");
+    assert!(text.starts_with("case.toml:3: "), "{text}");
+    let text = sentence("tooth = 14\n[root]\nlength_mm = 5.0\nfurcation_mm = 4.9");
+    assert!(text.starts_with("case.toml:"), "{text}");
+}
+
+#[test]
+fn the_source_line_is_shown_with_a_caret() {
+    let complaint = parse("tooth = 14\n[root]\nlength_mm = \"lång\" # comment").expect_err("wrong");
+    let text = complaint.render(false);
+    assert!(text.contains("3 | length_mm = \"lång\" # comment"), "{text}");
+    assert!(text.contains("^^^^^^"), "{text}");
+}
+
+proptest::proptest! {
+    #![proptest_config(proptest::prelude::ProptestConfig::with_cases(400))]
+
+    #[test]
+    fn no_text_makes_the_reader_panic(text in ".{0,200}") {
+        if let Err(complaint) = parse(&text) {
+            let _ = complaint.render(true);
+        }
+    }
+
+    #[test]
+    fn no_likely_text_makes_the_reader_panic(
+        lines in proptest::collection::vec(
+            ("(\\[[a-z._]{0,12}\\]|[a-z_.]{1,14} = )", "(-?[0-9]{1,4}(\\.[0-9]{0,3})?(e[0-9]{1,4})?|nan|-inf|\"[^\"]{0,9}\"|\\[1, 2\\]|\\{ a = 1 \\}|1979-05-27|)"),
+            0..8,
+        )
+    ) {
+        let text: String = lines.iter().flat_map(|(key, value)| [key.as_str(), value, "\n"]).collect();
+        if let Err(complaint) = parse(&text) {
+            let _ = complaint.render(false);
+        }
+    }
+
+    #[test]
+    fn no_number_makes_a_known_key_panic(index in 0..60_usize, value in proptest::num::f64::ANY) {
+        let key = &KEYS[index % KEYS.len()];
+        let given = option("--set", key.path, &format!("{value:?}"));
+        let _ = build(&[given]);
+    }
+}

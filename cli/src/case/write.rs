@@ -1,0 +1,122 @@
+//! A case written out: as a TOML file that can be edited and run again, as JSON for results, and the table
+//! of all keys for the manual.
+
+use std::fmt::Write;
+
+use gomphosis_mesh_gen::MeshError;
+use gomphosis_solver::SolverError;
+use serde_json::{Map, Value, json};
+
+use super::key::{KEYS, Key, Kind};
+use super::{Case, form_name, one_of};
+
+/// Column in which the comments of a printed case begin.
+const COMMENT_COLUMN: usize = 36;
+
+fn value(key: &Key, case: &Case) -> Option<Value> {
+    match &key.kind {
+        Kind::Tooth => Some(json!(form_name(case.specimen.tooth.form))),
+        Kind::Number { get, .. } => Some(json!(get(case))),
+        Kind::Count { get, .. } => Some(json!(get(case))),
+        Kind::Word { get, .. } => Some(json!(get(case))),
+        Kind::Shorthand { .. } => None,
+    }
+}
+
+/// The complete case as nested JSON, under the names of the case file.
+pub(crate) fn json(case: &Case) -> Value {
+    let mut root = Map::new();
+    for key in KEYS {
+        let Some(value) = value(key, case) else { continue };
+        let mut at = &mut root;
+        let (table, name) = key.split();
+        for part in table.split('.').filter(|part| !part.is_empty()) {
+            let next = at.entry(part).or_insert_with(|| Value::Object(Map::new()));
+            match next {
+                Value::Object(inner) => at = inner,
+                // No key is both a value and a table.
+                _ => return Value::Null,
+            }
+        }
+        at.insert(name.to_owned(), value);
+    }
+    Value::Object(root)
+}
+
+/// The complete case as a TOML text with a comment beside each key.
+pub(crate) fn toml(case: &Case) -> String {
+    let mut text = format!(
+        "# {}: every key with its value. All may be left out but the tooth; what is left out has the default of the tooth.\n",
+        sentence_case(&case.name())
+    );
+    let mut open = "";
+    for key in KEYS {
+        let (table, name) = key.split();
+        if table != open {
+            let _ = write!(text, "\n[{table}]\n");
+            open = table;
+        }
+        let comment = match (&key.kind, key.unit) {
+            (Kind::Word { words, .. }, _) => format!("{}; {}", key.help, words.join(" | ")),
+            (_, "") => key.help.to_owned(),
+            (_, unit) => format!("{unit}; {}", key.help),
+        };
+        let line = match value(key, case) {
+            Some(Value::Number(number)) => format!("{name} = {number}"),
+            Some(other) => format!("{name} = {other}"),
+            None => format!("# {name} = \"...\""),
+        };
+        let comment = if matches!(key.kind, Kind::Shorthand { .. }) {
+            format!("{comment} (see the manual)")
+        } else {
+            comment
+        };
+        let _ = writeln!(text, "{line:<COMMENT_COLUMN$} # {comment}");
+    }
+    text
+}
+
+/// First letter in upper case.
+pub(crate) fn sentence_case(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+}
+
+/// The table of all keys for the manual, as Markdown: key, unit, default, what is allowed, meaning.
+/// What the mesher and the solver allow is asked of them.
+pub(crate) fn reference(case: &Case) -> String {
+    let mut text = String::from("| key | unit | default | allowed | meaning |\n|---|---|---|---|---|\n");
+    for key in KEYS {
+        let default = value(key, case).map_or_else(|| "-".to_owned(), |v| format!("`{v}`"));
+        let unit = if key.unit.is_empty() { "-" } else { key.unit };
+        let allowed = allowed(key, case).replace('|', "\\|");
+        let _ = writeln!(text, "| `{}` | {unit} | {default} | {allowed} | {} |", key.path, key.help);
+    }
+    text
+}
+
+fn allowed(key: &Key, case: &Case) -> String {
+    match &key.kind {
+        Kind::Tooth => "sixteen names, ISO 3950 numbers, two idealised shapes".to_owned(),
+        Kind::Number { low, high, .. } if low.is_finite() => format!("{low} to {high}"),
+        Kind::Number { set, .. } => {
+            // No range holds a number that is none, so the check names the range.
+            let mut probe = case.clone();
+            set(&mut probe, f64::NAN);
+            let mesher = match probe.specimen.check() {
+                Err(MeshError::OutOfRange { key: found, allowed, .. }) if found == key.path => Some(allowed),
+                _ => None,
+            };
+            let solver = match probe.materials.check() {
+                Err(SolverError::OutOfRange { key: found, allowed, .. }) if found == key.path => {
+                    Some(allowed.to_owned())
+                }
+                _ => None,
+            };
+            mesher.or(solver).unwrap_or_else(|| "a finite number".to_owned())
+        }
+        Kind::Count { low, high, .. } => format!("{low} to {high}"),
+        Kind::Word { words, .. } => one_of(words).replace(" is wanted", ""),
+        Kind::Shorthand { words, .. } => one_of(&words()).replace(" is wanted", ""),
+    }
+}

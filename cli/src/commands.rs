@@ -1,0 +1,161 @@
+//! The commands, and what they share: from the words of the command line to a case, from a case to a
+//! computed specimen.
+
+pub(crate) mod case;
+pub(crate) mod map;
+pub(crate) mod mesh;
+pub(crate) mod solve;
+pub(crate) mod teeth;
+
+use std::time::Instant;
+
+use gomphosis_mesh_gen::{MeshError, Stage, ToothMesh, mesh_tooth};
+use gomphosis_solver::{
+    Footprint, LigamentField, LigamentStress, SolveOptions, SolverError, ToothProblem, UnitSolutions, Wrench,
+    solve_unit_loads,
+};
+use nalgebra::Vector3;
+
+use crate::args::{CaseOptions, ReportOptions};
+use crate::case::{self as cases, Case, Complaint};
+use crate::exit::Failure;
+use crate::progress::{Progress, Show};
+use crate::result::{Parts, ResultDocument, Timing};
+use crate::{Console, memory};
+
+/// Share of the free memory that the solver may plan with.
+const MEMORY_SHARE: f64 = 0.85;
+
+/// The case of a command line.
+pub(crate) fn load_case(options: &CaseOptions) -> Result<Case, Failure> {
+    let mut given = Vec::new();
+    if let Some(tooth) = &options.tooth {
+        given.push(cases::option(&format!("--tooth {tooth}"), "tooth", tooth));
+    }
+    for text in &options.set {
+        let Some((key, value)) = text.split_once('=') else {
+            return Err(Complaint::plain(format!(
+                "--set {text}: a key and a value are wanted, as in --set root.length_mm=12"
+            ))
+            .into());
+        };
+        given.push(cases::option(&format!("--set {text}"), key.trim(), value.trim()));
+    }
+    if let Some(bodies) = &options.bodies {
+        given.push(cases::option(&format!("--bodies {bodies}"), "bodies", bodies));
+    }
+    if let Some(formulation) = &options.formulation {
+        given.push(cases::option(&format!("--formulation {formulation}"), "formulation", formulation));
+    }
+    cases::load(options.case.as_deref(), given)
+}
+
+/// Runs work on a pool of the wanted size.
+pub(crate) fn on_threads<T: Send>(
+    options: &CaseOptions,
+    work: impl FnOnce() -> Result<T, Failure> + Send,
+) -> Result<T, Failure> {
+    let Some(threads) = options.threads else { return work() };
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(usize::from(threads))
+        .build()
+        .map_err(|e| Failure::NoResult(format!("cannot start {threads} threads: {e}")))?;
+    pool.install(work)
+}
+
+/// The way progress is shown.
+pub(crate) fn show<'a>(console: &'a mut Console<'_>, report: &ReportOptions) -> Show<'a> {
+    if report.quiet || report.json {
+        Show::Nothing
+    } else if console.err_is_terminal {
+        Show::Terminal
+    } else {
+        Show::Lines(&mut *console.err)
+    }
+}
+
+/// Makes the mesh of a case.
+pub(crate) fn mesh(case: &Case, progress: &Progress<'_>) -> Result<ToothMesh, Failure> {
+    mesh_tooth(&case.specimen, progress).map_err(|error| match &error {
+        MeshError::Interrupted => Failure::Interrupted,
+        MeshError::OutOfRange { .. }
+        | MeshError::Impossible { .. }
+        | MeshError::UnderResolved { .. }
+        | MeshError::TooLarge { .. } => case.explain_mesh(&error).into(),
+        _ => Failure::NoResult(format!("the mesher failed: {error}")),
+    })
+}
+
+/// A case with its mesh, its six unit solutions and the state under its load.
+pub(crate) struct Computed {
+    pub(crate) tooth: ToothMesh,
+    pub(crate) solutions: UnitSolutions,
+    pub(crate) stress: LigamentStress,
+    pub(crate) field: LigamentField,
+    pub(crate) wrench: Wrench,
+    pub(crate) result: ResultDocument,
+}
+
+/// Meshes, solves and gathers the result.
+pub(crate) fn compute(case: &Case, progress: &Progress<'_>) -> Result<Computed, Failure> {
+    let tooth = mesh(case, progress)?;
+    let fail = |error: SolverError| match error {
+        SolverError::Interrupted => Failure::Interrupted,
+        SolverError::OutOfRange { .. } | SolverError::Footprint { .. } | SolverError::TooLarge { .. } => {
+            case.explain_solver(&error).into()
+        }
+        other => Failure::NoResult(format!("the solver found no result: {other}")),
+    };
+    let problem = problem(case, &tooth);
+    let solutions = solve_unit_loads(&problem, progress).map_err(fail)?;
+    let stress =
+        progress.stage(Stage::Mechanics, || LigamentStress::new(&problem, &solutions)).map_err(fail)?;
+    let load = case.load;
+    let wrench = Wrench {
+        point: tooth.landmarks.attachment,
+        force: Vector3::new(load.force_n, 0.0, 0.0),
+        moment: Vector3::new(0.0, -load.torque_nmm, 0.0),
+    };
+    let field = stress.under(&solutions, &wrench);
+    let result =
+        ResultDocument::new(&Parts { case, tooth: &tooth, solutions: &solutions, ligament: &field, wrench });
+    if progress.is_stopped() {
+        return Err(Failure::Interrupted);
+    }
+    Ok(Computed { tooth, solutions, stress, field, wrench, result })
+}
+
+/// What the solver is asked.
+pub(crate) fn problem<'a>(case: &Case, tooth: &'a ToothMesh) -> ToothProblem<'a> {
+    let limit = memory::available_bytes().map(|bytes| (MEMORY_SHARE * bytes as f64) as u64);
+    ToothProblem {
+        mesh: &tooth.mesh,
+        materials: case.materials,
+        bodies: case.bodies,
+        formulation: case.formulation,
+        reference_point: tooth.landmarks.attachment,
+        footprint: Footprint::of(&case.specimen.attachment, &tooth.landmarks),
+        options: SolveOptions { memory_limit_bytes: limit, ..SolveOptions::default() },
+    }
+}
+
+/// Times of the stages so far.
+pub(crate) fn timing(progress: &Progress<'_>, map_s: f64, started: Instant) -> Timing {
+    let seconds = |stage| progress.seconds(&[stage]);
+    Timing {
+        mesh: progress.seconds(&[Stage::Lattice, Stage::Improve, Stage::Ligament, Stage::Curve]),
+        assembly: seconds(Stage::Assembly),
+        factor: seconds(Stage::Factor),
+        solve: seconds(Stage::Solve),
+        mechanics: seconds(Stage::Mechanics),
+        map: map_s,
+        figures: seconds(Stage::Figures),
+        total: started.elapsed().as_secs_f64(),
+    }
+}
+
+/// Ends a command whose result is there: failed checks are a failure of their own kind.
+pub(crate) fn judge(result: &ResultDocument) -> Result<(), Failure> {
+    let failed = result.failed_checks();
+    if failed.is_empty() { Ok(()) } else { Err(Failure::Checks(failed)) }
+}

@@ -1,0 +1,111 @@
+//! How the program ends: one table of exit codes, and the reasons that lead to each.
+
+use std::fmt;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use crate::case::Complaint;
+
+/// Exit status of the program.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[repr(u8)]
+pub enum Exit {
+    /// The work was done.
+    Ok = 0,
+    /// The work was done, but a check of the result failed.
+    CheckFailed = 1,
+    /// The command line or the case is wrong.
+    BadInput = 2,
+    /// The mesher or the solver found no result.
+    NoResult = 3,
+    /// A file could not be read or written.
+    Io = 4,
+    /// Stopped from the keyboard.
+    Interrupted = 130,
+}
+
+impl Exit {
+    /// Every exit code with its meaning, in order; the help text is made from it.
+    pub const TABLE: [(Self, &'static str); 6] = [
+        (Self::Ok, "the work was done"),
+        (Self::CheckFailed, "the work was done, but a check of the result failed"),
+        (Self::BadInput, "the command line or the case is wrong; nothing was written"),
+        (Self::NoResult, "the mesher or the solver found no result"),
+        (Self::Io, "a file could not be read or written"),
+        (Self::Interrupted, "stopped from the keyboard; nothing half-written is left behind"),
+    ];
+
+    /// The number the operating system sees.
+    #[must_use]
+    pub const fn code(self) -> u8 {
+        self as u8
+    }
+}
+
+impl From<Exit> for std::process::ExitCode {
+    fn from(exit: Exit) -> Self {
+        Self::from(exit.code())
+    }
+}
+
+/// Why a command did not end with [`Exit::Ok`].
+#[derive(Debug)]
+pub(crate) enum Failure {
+    /// The case or the command line is wrong.
+    Input(Box<Complaint>),
+    /// The mesher or the solver found no result.
+    NoResult(String),
+    /// The result is there, but checks failed; one sentence each.
+    Checks(Vec<String>),
+    /// A file could not be read or written.
+    Io {
+        /// What was tried, for example `write`.
+        verb: &'static str,
+        /// The file.
+        path: PathBuf,
+        /// The system's reason.
+        source: io::Error,
+    },
+    /// The reader of standard output went away.
+    BrokenPipe,
+    /// Stopped from the keyboard.
+    Interrupted,
+}
+
+impl Failure {
+    /// A file error.
+    pub(crate) fn io(verb: &'static str, path: &Path, source: io::Error) -> Self {
+        Self::Io { verb, path: path.to_path_buf(), source }
+    }
+
+    /// The exit code that goes with it. A reader that went away is no failure of ours.
+    pub(crate) const fn exit(&self) -> Exit {
+        match self {
+            Self::Input(_) => Exit::BadInput,
+            Self::NoResult(_) => Exit::NoResult,
+            Self::Checks(_) => Exit::CheckFailed,
+            Self::Io { .. } => Exit::Io,
+            Self::BrokenPipe => Exit::Ok,
+            Self::Interrupted => Exit::Interrupted,
+        }
+    }
+}
+
+impl From<Complaint> for Failure {
+    fn from(complaint: Complaint) -> Self {
+        Self::Input(Box::new(complaint))
+    }
+}
+
+impl fmt::Display for Failure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Input(complaint) => write!(f, "{complaint}"),
+            Self::NoResult(reason) => write!(f, "{reason}"),
+            Self::Checks(sentences) => write!(f, "{}", sentences.join("\n")),
+            Self::Io { verb, path, source } => write!(f, "cannot {verb} {}: {source}", path.display()),
+            Self::BrokenPipe => write!(f, "the reader went away"),
+            Self::Interrupted => write!(f, "interrupted"),
+        }
+    }
+}

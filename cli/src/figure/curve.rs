@@ -1,0 +1,321 @@
+//! The curve: where the centre of rotation lies for each ratio of moment to force, beside the tooth at the
+//! same scale of depth.
+
+use gomphosis_mesh_gen::surface;
+use gomphosis_solver::Movement;
+use nalgebra::Vector3;
+
+use super::axis::{self, Frame, NAME, SMALL, fixed};
+use super::colour::{Colour, INK, MOVED, PAPER, RESISTANCE, SOFT, TOOTH, TOOTH_EDGE};
+use super::font::{self, Face};
+use super::layout::spread;
+use super::svg::{Anchor, At, Label, Paint, Path, Svg};
+use super::{Subject, plane_motion, silhouette};
+
+/// How far the curve is shown above the cusp tip and below the apex, as a share of the tooth's length.
+const BEYOND: f64 = 0.34;
+
+/// Draws the curve.
+pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
+    let name = subject.tooth_title();
+    let height = subject.height_mm();
+    let translation = subject.resistance.torque_for_translation_mm(height);
+    let mut svg = Svg::new(
+        1200.0,
+        860.0,
+        &format!("{name}: centre of rotation against the moment-to-force ratio"),
+        &format!(
+            "The centre of rotation moves from {} mm below the crest without torque down the root to infinity at a ratio of {} mm, \
+             and comes back from above the crown.",
+            fixed(depth(subject, 0.0).unwrap_or(f64::INFINITY), 1),
+            fixed(translation, 1)
+        ),
+    );
+    axis::heading(
+        &mut svg,
+        40.0,
+        &format!("{name}: torque moves the centre of rotation"),
+        &[format!(
+            "Push at the attachment, {} mm above the crest; {}",
+            fixed(height, 1),
+            subject.model_line()
+        )],
+    );
+    let length = subject.cusp_height_mm + subject.apex_depth_mm;
+    let frame = Frame {
+        corner: [330.0, 136.0],
+        size: [830.0, 620.0],
+        x: [0.0, axis_end(subject)],
+        y: [-subject.apex_depth_mm - BEYOND * length, subject.cusp_height_mm + BEYOND * length],
+    };
+    let columns = columns(subject, &frame);
+    shade(&mut svg, &frame, &columns);
+    tooth(&mut svg, subject, &frame);
+    levels(&mut svg, subject, &frame);
+    asymptote(&mut svg, &frame, translation);
+    branches(&mut svg, subject, &frame);
+    kind_names(&mut svg, &frame, &columns);
+    marks(&mut svg, subject, &frame);
+    level_names(&mut svg, subject, &frame);
+    frame.outline(&mut svg);
+    frame.bottom(
+        &mut svg,
+        "Moment-to-force ratio at the attachment: buccal root torque for each newton of push",
+        "mm",
+    );
+    let crest = frame.at(0.0, 0.0)[1];
+    let bottom = frame.corner[1] + frame.size[1];
+    for (text, middle) in [
+        ("mm above the crest", 0.5 * (frame.corner[1] + crest)),
+        ("mm below the crest", 0.5 * (crest + bottom)),
+    ] {
+        svg.label(Label::new(text, [30.0, middle], NAME).anchor(Anchor::Middle).turned(-90.0));
+    }
+    svg
+}
+
+/// Depth of the centre of rotation below the crest for a ratio.
+fn depth(subject: &Subject<'_>, ratio: f64) -> Option<f64> {
+    plane_motion(&subject.resistance, subject.height_mm(), ratio).centre_of_rotation_depth_mm()
+}
+
+/// Ratio at which the curve has come back down to a place between the attachment and the crest.
+fn axis_end(subject: &Subject<'_>) -> f64 {
+    let lever = subject.resistance.torque_for_translation_mm(subject.height_mm());
+    let sigma2 = subject.resistance.sigma_squared_mm2();
+    (lever + 2.2 * sigma2 / lever).max(1.25 * lever).ceil()
+}
+
+/// Ranges of the ratio by kind of movement, from left to right.
+fn columns(subject: &Subject<'_>, frame: &Frame) -> Vec<(Movement, f64, f64)> {
+    let count = 2000;
+    let ratio = |k: usize| frame.x[0] + (frame.x[1] - frame.x[0]) * k as f64 / count as f64;
+    let mut found: Vec<(Movement, f64, f64)> = Vec::new();
+    for k in 0..=count {
+        let kind = subject.movement(subject.height_mm(), ratio(k));
+        match found.last_mut() {
+            Some((last, _, end)) if *last == kind => *end = ratio(k),
+            _ => found.push((kind, found.last().map_or(ratio(k), |l| l.2), ratio(k))),
+        }
+    }
+    found
+}
+
+/// Tint of a kind's column.
+fn tint(kind: Movement) -> Colour {
+    match kind {
+        Movement::UncontrolledTipping => Colour(0xfb, 0xf3, 0xe6),
+        Movement::ControlledTipping => Colour(0xfd, 0xfa, 0xf3),
+        Movement::Translation => Colour(0xff, 0xff, 0xff),
+        Movement::RootMovement => Colour(0xee, 0xf4, 0xf6),
+        Movement::CrownTippingReversed => Colour(0xec, 0xed, 0xee),
+    }
+}
+
+fn shade(svg: &mut Svg, frame: &Frame, columns: &[(Movement, f64, f64)]) {
+    for &(kind, from, to) in columns {
+        let (left, right) = (frame.at(from, 0.0)[0], frame.at(to, 0.0)[0]);
+        svg.rectangle([left, frame.corner[1]], [right - left, frame.size[1]], Paint::fill(tint(kind)));
+    }
+}
+
+/// Names of the kinds above their columns, spread where columns are narrow, each joined to its column.
+fn kind_names(svg: &mut Svg, frame: &Frame, columns: &[(Movement, f64, f64)]) {
+    let top = frame.corner[1];
+    // The translation is named at its line; its column is a hair.
+    let named: Vec<_> = columns.iter().filter(|c| c.0 != Movement::Translation).collect();
+    let width_of = |text: &str| font::width(text, Face::Semibold, SMALL);
+    let names: Vec<Vec<&str>> = named
+        .iter()
+        .map(|&&(kind, from, to)| {
+            let room = frame.at(to, 0.0)[0] - frame.at(from, 0.0)[0];
+            if width_of(kind.name()) < room - 8.0 {
+                vec![kind.name()]
+            } else {
+                kind.name().splitn(2, ' ').collect()
+            }
+        })
+        .collect();
+    let widths: Vec<f64> =
+        names.iter().map(|lines| lines.iter().map(|l| width_of(l)).fold(0.0, f64::max)).collect();
+    let wanted: Vec<f64> =
+        named.iter().map(|&&(_, from, to)| 0.5 * (frame.at(from, 0.0)[0] + frame.at(to, 0.0)[0])).collect();
+    let middles = spread(&wanted, &widths, 14.0, [frame.corner[0], frame.corner[0] + frame.size[0] + 24.0]);
+    for ((lines, middle), column) in names.iter().zip(&middles).zip(&wanted) {
+        for (k, line) in lines.iter().enumerate() {
+            let y = top - 20.0 - 19.0 * (lines.len() - 1 - k) as f64;
+            svg.label(Label::new(*line, [*middle, y], SMALL).face(Face::Semibold).anchor(Anchor::Middle));
+        }
+        svg.polyline(&[[*middle, top - 9.0], [*column, top]], Paint::line(SOFT, 1.0));
+    }
+}
+
+/// The tooth to the left, at the scale of the depth axis.
+fn tooth(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
+    let scale = frame.scale()[1];
+    let axis_x = 205.0;
+    let still = |_| Vector3::zeros();
+    let rings =
+        silhouette::outline(subject.mesh, &[surface::ROOT, surface::CROWN, surface::ATTACHMENT], &still);
+    let mut path = Path::default();
+    for ring in &rings {
+        let ring: Vec<At> = ring.iter().map(|p| [axis_x + scale * p[0], frame.at(0.0, p[1])[1]]).collect();
+        path = path.closed(&ring);
+    }
+    svg.path(&path, Paint::fill(TOOTH).edge(TOOTH_EDGE, 1.6));
+    let x = |mm: f64| axis_x + scale * mm;
+    let y = |mm: f64| frame.at(0.0, mm)[1];
+    svg.polyline(
+        &[[axis_x, y(subject.cusp_height_mm) - 20.0], [axis_x, y(-subject.apex_depth_mm) + 20.0]],
+        Paint::line(TOOTH_EDGE, 0.9).dashed("9 4 2 4"),
+    );
+    // The push.
+    let at = subject.landmarks.attachment;
+    let sense = if subject.case.load.force_n < 0.0 { -1.0 } else { 1.0 };
+    let tail = [x(at.x) - sense * 62.0, y(at.z)];
+    svg.arrow([tail[0], tail[1]], [x(at.x), y(at.z)], super::colour::LOAD, 4.0);
+    let text = Label::new("push", [x(at.x) - sense * 31.0, y(at.z) - 15.0], SMALL)
+        .anchor(Anchor::Middle)
+        .colour(super::colour::LOAD)
+        .halo(PAPER);
+    svg.label_first_clear([text]);
+    svg.label(
+        Label::new("lingual", [x(0.0) - 62.0, frame.corner[1] + frame.size[1] + 22.0], SMALL)
+            .anchor(Anchor::Middle)
+            .colour(SOFT),
+    );
+    svg.label(
+        Label::new("buccal", [x(0.0) + 62.0, frame.corner[1] + frame.size[1] + 22.0], SMALL)
+            .anchor(Anchor::Middle)
+            .colour(SOFT),
+    );
+}
+
+/// Heights with a name: cusp tip, crest, centre of resistance, apex.
+fn named_levels(subject: &Subject<'_>) -> [(f64, &'static str, Colour, &'static str); 4] {
+    [
+        (subject.cusp_height_mm, subject.case.top_name(), SOFT, "2 5"),
+        (0.0, "alveolar crest", INK, ""),
+        (-subject.resistance.centre_depth_mm(), "centre of resistance", RESISTANCE, "8 4"),
+        (-subject.apex_depth_mm, "apex", SOFT, "2 5"),
+    ]
+}
+
+/// Lines across tooth and plot at the named heights, and the scale of depth.
+fn levels(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
+    let marks = named_levels(subject);
+    let right = frame.corner[0] + frame.size[0];
+    for (height, _, colour, dash) in marks {
+        let y = frame.at(0.0, height)[1];
+        let paint = Paint::line(colour, 1.3);
+        svg.polyline(&[[110.0, y], [right, y]], if dash.is_empty() { paint } else { paint.dashed(dash) });
+        svg.label(Label::new(fixed(height.abs(), 1), [104.0, y], SMALL).anchor(Anchor::End).colour(colour));
+    }
+    for tick in axis::ticks(frame.y, 8.0) {
+        let y = frame.at(0.0, tick)[1];
+        let label = Label::new(axis::number(tick.abs()), [104.0, y], SMALL).anchor(Anchor::End).colour(SOFT);
+        if svg.is_clear(&label) {
+            svg.polyline(&[[110.0, y], [116.0, y]], Paint::line(SOFT, 1.2));
+            svg.label(label);
+        }
+    }
+}
+
+fn level_names(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
+    for (height, name, colour, _) in named_levels(subject) {
+        let y = frame.at(0.0, height)[1];
+        let candidates = [12.0, 240.0, 430.0].into_iter().flat_map(|dx| [-13.0, 13.0].map(|dy| (dx, dy)));
+        svg.label_first_clear(
+            candidates.map(|(dx, dy)| Label::new(name, [frame.corner[0] + dx, y + dy], SMALL).colour(colour)),
+        );
+    }
+}
+
+fn asymptote(svg: &mut Svg, frame: &Frame, translation: f64) {
+    if !frame.contains(translation, 0.0) {
+        return;
+    }
+    let x = frame.at(translation, 0.0)[0];
+    svg.polyline(
+        &[[x, frame.corner[1]], [x, frame.corner[1] + frame.size[1]]],
+        Paint::line(INK, 1.6).dashed("7 5"),
+    );
+    let text = format!("translation at {} mm: centre of rotation at infinity", fixed(translation, 1));
+    let middle = frame.corner[1] + 0.5 * frame.size[1];
+    svg.label_first_clear([0.0, -60.0, 60.0, -120.0, 120.0].map(|dy| {
+        Label::new(text.clone(), [x - 14.0, middle + dy], SMALL)
+            .face(Face::Semibold)
+            .anchor(Anchor::Middle)
+            .turned(-90.0)
+            .halo(PAPER)
+    }));
+}
+
+/// Both branches of the curve.
+fn branches(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
+    let lever = subject.resistance.torque_for_translation_mm(subject.height_mm());
+    let sigma2 = subject.resistance.sigma_squared_mm2();
+    let centre = subject.resistance.centre_depth_mm();
+    // Points evenly spread along the axis would be few where the curve is steep: even steps of an angle.
+    let branch = |from: f64, to: f64| -> Vec<At> {
+        (0..=400)
+            .map(|k| (from + (to - from) * f64::from(k) / 400.0).tan())
+            .map(|below| (lever - sigma2 / below, -(centre + below)))
+            .map(|(ratio, height)| frame.at(ratio, height))
+            .collect()
+    };
+    let half = std::f64::consts::FRAC_PI_2;
+    svg.clipped(frame.corner, frame.size, |svg| {
+        for line in [branch(1e-3, half - 1e-3), branch(-half + 1e-3, -1e-3)] {
+            svg.polyline(&line, Paint::line(MOVED, 4.0));
+        }
+    });
+    // Heads show the way with growing torque, where the curve leaves the picture and where it comes back.
+    let ends = [
+        (frame.y[0], 14.0, "to infinity", [(-14.0, Anchor::End), (14.0, Anchor::Start)]),
+        (frame.y[1], 30.0, "back from infinity", [(14.0, Anchor::Start), (-14.0, Anchor::End)]),
+    ];
+    for (height, down, text, places) in ends {
+        let ratio = lever + sigma2 / (height + centre);
+        if !frame.contains(ratio, height) {
+            continue;
+        }
+        let at = frame.at(ratio, height);
+        let tip = [at[0] + 1.0, at[1] + down];
+        svg.head([at[0], tip[1] - 20.0], tip, 9.0, MOVED);
+        let y = if down > 20.0 { at[1] + 18.0 } else { at[1] - 22.0 };
+        svg.label_first_clear(places.map(|(dx, anchor)| {
+            Label::new(text, [at[0] + dx, y], SMALL).anchor(anchor).colour(MOVED).halo(PAPER)
+        }));
+    }
+}
+
+/// The load of the case, and a few places on the curve that have names.
+fn marks(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
+    let mut named = vec![(0.0, "no torque".to_owned())];
+    if let Some(ratio) = subject.ratio_mm().filter(|&r| r != 0.0) {
+        named.push((ratio, "this case".to_owned()));
+    }
+    for (ratio, name) in named {
+        let Some(depth) = depth(subject, ratio) else { continue };
+        if !frame.contains(ratio, -depth) {
+            continue;
+        }
+        let at = frame.at(ratio, -depth);
+        svg.circle(at, 7.0, Paint::fill(MOVED).edge(PAPER, 2.0));
+        let side = if depth < 0.0 { "above" } else { "below" };
+        let text = format!("{name}: {} mm {side} the crest", fixed(depth.abs(), 1));
+        let places = [
+            (14.0, 22.0, Anchor::Start),
+            (14.0, -20.0, Anchor::Start),
+            (-14.0, 22.0, Anchor::End),
+            (-14.0, -20.0, Anchor::End),
+        ];
+        let candidates = [text.as_str(), name.as_str()].into_iter().flat_map(|text| {
+            places.map(|(dx, dy, anchor)| {
+                Label::new(text, [at[0] + dx, at[1] + dy], SMALL).anchor(anchor).colour(MOVED).halo(PAPER)
+            })
+        });
+        svg.label_first_clear(candidates.collect::<Vec<_>>());
+    }
+}

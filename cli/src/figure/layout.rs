@@ -1,0 +1,47 @@
+//! Spreading things along a line so that they do not touch.
+
+/// Middles of things along a line, near where they are wanted (in order), at least `gap` apart between their
+/// extents, and inside a range while there is room.
+pub(crate) fn spread(wanted: &[f64], extents: &[f64], gap: f64, [low, high]: [f64; 2]) -> Vec<f64> {
+    let mut at: Vec<f64> = wanted.to_vec();
+    for _ in 0..400 {
+        let mut moved = false;
+        for k in 1..at.len() {
+            let need = 0.5 * (extents[k - 1] + extents[k]) + gap;
+            let lack = need - (at[k] - at[k - 1]);
+            if lack > 1e-3 {
+                at[k - 1] -= 0.5 * lack;
+                at[k] += 0.5 * lack;
+                moved = true;
+            }
+        }
+        for k in 0..at.len() {
+            let least = low + 0.5 * extents[k];
+            let kept = at[k].clamp(least, (high - 0.5 * extents[k]).max(least));
+            moved |= (kept - at[k]).abs() > 1e-3;
+            at[k] = kept;
+        }
+        if !moved {
+            break;
+        }
+    }
+    at
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn crowded_things_are_spread_and_kept_inside() {
+        let at = spread(&[100.0, 101.0, 102.0], &[40.0, 20.0, 20.0], 16.0, [90.0, 400.0]);
+        assert!(at[0] >= 110.0 - 1e-3);
+        assert!(at[1] - at[0] >= 30.0 + 16.0 - 1e-2);
+        assert!(at[2] - at[1] >= 20.0 + 16.0 - 1e-2);
+    }
+
+    #[test]
+    fn things_with_room_stay_where_they_are_wanted() {
+        assert_eq!(spread(&[100.0, 300.0], &[20.0, 20.0], 16.0, [0.0, 400.0]), [100.0, 300.0]);
+    }
+}

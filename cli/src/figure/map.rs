@@ -1,0 +1,421 @@
+//! The map: tip for each millimetre of travel over attachment height and moment-to-force ratio, with the
+//! borders between the kinds of movement.
+
+use gomphosis_solver::Movement;
+
+use super::axis::{self, Frame, NAME, SMALL, number, ticks};
+use super::colour::{Colour, FAINT, INK, MOVED, PAPER, SOFT, TIP};
+use super::contour::Grid;
+use super::font::Face;
+use super::svg::{Anchor, At, Label, Paint, Path, Svg};
+use super::{Subject, plane_motion};
+
+/// Colours reach their ends here, degrees/mm.
+const COLOUR_END: f64 = 8.0;
+/// Ground of the area where the attachment travels against the push.
+const REVERSED: Colour = Colour(0xec, 0xed, 0xee);
+/// Points of the evaluation grid.
+const FINE: [usize; 2] = [221, 161];
+
+/// Draws the map.
+pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
+    let spec = &subject.case.map;
+    let name = subject.tooth_title();
+    let mut svg = Svg::new(
+        1200.0,
+        830.0,
+        &format!("{name}: what height and torque make of a push"),
+        &format!(
+            "Map of the degrees of tip for each millimetre of travel over attachment height and moment-to-force ratio. \
+             Translation needs a ratio of {:.1} mm at the height of the attachment, {:.1} mm above the crest.",
+            subject.resistance.torque_for_translation_mm(subject.height_mm()),
+            subject.height_mm()
+        ),
+    );
+    axis::heading(
+        &mut svg,
+        40.0,
+        &format!("{name}: what height and root torque make of a push"),
+        &[format!(
+            "Push to {} at the attachment; {}",
+            if subject.case.load.force_n < 0.0 { "lingual" } else { "buccal" },
+            subject.model_line()
+        )],
+    );
+    let frame = Frame {
+        corner: [112.0, 112.0],
+        size: [880.0, 620.0],
+        x: [spec.moment_to_force_from_mm, spec.moment_to_force_to_mm],
+        y: [spec.height_from_mm, spec.height_to_mm],
+    };
+    let step = |k: usize, of: usize, [a, b]: [f64; 2]| a + (b - a) * k as f64 / (of - 1) as f64;
+    let xs: Vec<f64> = (0..FINE[0]).map(|i| step(i, FINE[0], frame.x)).collect();
+    let ys: Vec<f64> = (0..FINE[1]).map(|j| step(j, FINE[1], frame.y)).collect();
+    let place = |f: &dyn Fn(f64, f64) -> f64| {
+        Grid::new(
+            xs.iter().map(|&x| frame.at(x, ys[0])[0]).collect(),
+            ys.iter().map(|&y| frame.at(xs[0], y)[1]).collect(),
+            |i, j| f(ys[j], xs[i]),
+        )
+    };
+    // The angle of (travel, tip) passes smoothly through the place where the attachment does not travel and
+    // the tip for each millimetre is infinite; its contours are those of the quotient.
+    let tip = place(&|height, ratio| {
+        let motion = plane_motion(&subject.resistance, height, ratio);
+        level_angle(motion.tip_deg(), motion.travel_mm(height))
+    });
+    svg.clipped(frame.corner, frame.size, |svg| {
+        svg.rectangle(frame.corner, frame.size, Paint::fill(TIP.at(-1.0)));
+        for band in bands() {
+            let mut path = Path::default();
+            for ring in tip.above(level_angle(band, 1.0)) {
+                path = path.closed(&ring);
+            }
+            svg.path(&path, Paint::fill(TIP.at((band + 0.5) / COLOUR_END)));
+        }
+        reversed_area(svg, subject, &place);
+        // Where the root leads the steps lie too close for lines; their colours say enough.
+        for level in 1..=8 {
+            for line in tip.lines(level_angle(f64::from(level), 1.0)) {
+                svg.polyline(&line, Paint::line(PAPER, 1.1).faded(0.8));
+            }
+        }
+    });
+    border_lines(&mut svg, subject, &frame);
+    this_case(&mut svg, subject, &frame);
+    region_names(&mut svg, subject, &frame);
+    level_labels(&mut svg, &frame, &tip);
+    frame.outline(&mut svg);
+    frame.bottom(
+        &mut svg,
+        "Buccal root torque for each newton of push: moment-to-force ratio at the attachment",
+        "N\u{b7}mm/N = mm",
+    );
+    frame.left(&mut svg, "Height of the attachment above the crest", "mm", |v| v);
+    colour_bar(&mut svg, &frame);
+    svg
+}
+
+/// Evaluates a function of height and ratio on the fine grid.
+type Place<'a> = dyn Fn(&dyn Fn(f64, f64) -> f64) -> Grid + 'a;
+
+/// Monotone stand-in for tip / travel that has no pole.
+fn level_angle(tip: f64, travel: f64) -> f64 {
+    (tip / 4.0).atan2(travel)
+}
+
+/// Lower ends of the coloured bands, degrees/mm, from the lowest.
+fn bands() -> impl Iterator<Item = f64> {
+    (0..(2.0 * COLOUR_END) as usize).map(|k| k as f64 - COLOUR_END)
+}
+
+/// Greys and hatches the area where the attachment travels against the push.
+fn reversed_area(svg: &mut Svg, subject: &Subject<'_>, place: &Place<'_>) {
+    let backward =
+        place(&|height, ratio| -plane_motion(&subject.resistance, height, ratio).travel_mm(height));
+    let mut path = Path::default();
+    for ring in backward.above(0.0) {
+        path = path.closed(&ring);
+    }
+    svg.path(&path, Paint::fill(REVERSED));
+    svg.hatched(&path, Colour(0xd3, 0xd6, 0xd9), 1.6, 9.0);
+}
+
+/// A border between kinds of movement: the ratio at which the centre of rotation lies at a depth, and what
+/// is written along it.
+struct Border {
+    text: &'static str,
+    /// Depth below the crest for an attachment height; `None` for infinity.
+    depth: Box<dyn Fn(f64) -> Option<f64>>,
+    strong: bool,
+    /// Where the text stands across the line: -1 above it, 1 below it.
+    side: f64,
+}
+
+fn borders(subject: &Subject<'_>) -> Vec<Border> {
+    let apex = subject.apex_depth_mm;
+    vec![
+        Border {
+            text: "translation: centre of rotation at infinity",
+            depth: Box::new(|_| None),
+            strong: true,
+            side: -1.0,
+        },
+        Border {
+            text: "centre of rotation at the apex",
+            depth: Box::new(move |_| Some(apex)),
+            strong: false,
+            side: -1.0,
+        },
+        Border {
+            text: "centre of rotation at the attachment",
+            depth: Box::new(|height| Some(-height)),
+            strong: false,
+            side: 1.0,
+        },
+    ]
+}
+
+/// The ratio that puts the centre of rotation at a depth: `m = D - sigma^2 / b`, b from the centre of
+/// resistance down to the centre of rotation.
+fn ratio_for(subject: &Subject<'_>, height: f64, depth: Option<f64>) -> f64 {
+    let lever = subject.resistance.torque_for_translation_mm(height);
+    let below = depth.map_or(f64::INFINITY, |d| d - subject.resistance.centre_depth_mm());
+    lever - subject.resistance.sigma_squared_mm2() / below
+}
+
+/// Points of a border line inside the frame, from low to high.
+fn border_points(subject: &Subject<'_>, frame: &Frame, border: &Border) -> Vec<At> {
+    (0..=200)
+        .map(|k| frame.y[0] + (frame.y[1] - frame.y[0]) * f64::from(k) / 200.0)
+        .map(|height| (ratio_for(subject, height, (border.depth)(height)), height))
+        .filter(|&(ratio, height)| frame.contains(ratio, height))
+        .map(|(ratio, height)| frame.at(ratio, height))
+        .collect()
+}
+
+fn border_lines(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
+    for border in borders(subject) {
+        let points = border_points(subject, frame, &border);
+        if points.len() < 2 {
+            continue;
+        }
+        let paint = if border.strong { Paint::line(INK, 3.2) } else { Paint::line(INK, 1.6).dashed("7 5") };
+        svg.polyline(&points, paint);
+        let face = if border.strong { Face::Semibold } else { Face::Regular };
+        let candidates = [0.5, 0.56, 0.44, 0.62, 0.38, 0.7, 0.3, 0.78, 0.22]
+            .into_iter()
+            .map(|share| along(&points, share))
+            .map(|(at, angle)| {
+                let (sin, cos) = angle.to_radians().sin_cos();
+                let off = 15.0 * border.side;
+                Label::new(border.text, [at[0] - off * sin, at[1] + off * cos], SMALL)
+                    .face(face)
+                    .turned(angle)
+                    .anchor(Anchor::Middle)
+            })
+            .filter(|label| label.corners().iter().all(|c| inside(frame, *c)));
+        svg.label_first_clear(candidates.collect::<Vec<_>>());
+    }
+}
+
+fn inside(frame: &Frame, at: At) -> bool {
+    at[0] > frame.corner[0] + 4.0
+        && at[0] < frame.corner[0] + frame.size[0] - 4.0
+        && at[1] > frame.corner[1] + 4.0
+        && at[1] < frame.corner[1] + frame.size[1] - 4.0
+}
+
+/// Point and upright direction (degrees) at a share of a line's points.
+fn along(points: &[At], share: f64) -> (At, f64) {
+    let k = ((points.len() - 1) as f64 * share) as usize;
+    let (a, b) = (points[k.saturating_sub(6)], points[(k + 6).min(points.len() - 1)]);
+    let angle = (b[1] - a[1]).atan2(b[0] - a[0]).to_degrees();
+    let upright = if angle > 90.0 {
+        angle - 180.0
+    } else if angle < -90.0 {
+        angle + 180.0
+    } else {
+        angle
+    };
+    (points[k], upright)
+}
+
+/// Names the kinds of movement where they are: each name along the slope of the borders, at the widest clear
+/// place of its area.
+fn region_names(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
+    let slope = -(frame.scale()[1]).atan2(frame.scale()[0]).to_degrees();
+    let kinds = [
+        (Movement::UncontrolledTipping, "uncontrolled tipping", "crown and apex go opposite ways"),
+        (Movement::ControlledTipping, "controlled tipping", ""),
+        (Movement::RootMovement, "root movement", ""),
+        (Movement::CrownTippingReversed, "crown tipping reversed", "the torque overpowers the push"),
+    ];
+    for (kind, name, remark) in kinds {
+        let areas = kind_cells(subject, frame, kind);
+        // Wide areas take an upright name with a remark, narrow ones a name along the slope.
+        let narrow = matches!(kind, Movement::ControlledTipping | Movement::RootMovement);
+        let mut placed = None;
+        for &(at, _) in &areas {
+            let label = Label::new(name, at, NAME)
+                .face(Face::Semibold)
+                .anchor(Anchor::Middle)
+                .turned(if narrow { slope } else { 0.0 })
+                .halo(if narrow { PAPER } else { ground(subject, frame, at) });
+            if label.corners().iter().all(|c| inside(frame, *c))
+                && svg.is_clear(&label)
+                && fits(subject, frame, &label, kind)
+            {
+                placed = Some(at);
+                svg.label(label);
+                break;
+            }
+        }
+        if let (Some(at), false) = (placed, remark.is_empty()) {
+            let place = [at[0], at[1] + 25.0];
+            let below =
+                Label::new(remark, place, SMALL).anchor(Anchor::Middle).halo(ground(subject, frame, place));
+            if fits(subject, frame, &below, kind) {
+                svg.label_first_clear([below]);
+            }
+        }
+    }
+}
+
+/// Is the whole text within the area of a kind?
+fn fits(subject: &Subject<'_>, frame: &Frame, label: &Label, kind: Movement) -> bool {
+    let [a, b, c, d] = label.corners();
+    let middle = |p: At, q: At| [0.5 * (p[0] + q[0]), 0.5 * (p[1] + q[1])];
+    [a, b, c, d, middle(a, d), middle(b, c), middle(a, b), middle(d, c)]
+        .into_iter()
+        .all(|p| inside(frame, p) && kind_at(subject, frame, p) == kind)
+}
+
+/// Colour of the map at a place.
+fn ground(subject: &Subject<'_>, frame: &Frame, at: At) -> Colour {
+    let (ratio, height) = data_at(frame, at);
+    let motion = plane_motion(&subject.resistance, height, ratio);
+    let travel = motion.travel_mm(height);
+    if travel <= 0.0 { REVERSED } else { TIP.at(((motion.tip_deg() / travel).floor() + 0.5) / COLOUR_END) }
+}
+
+/// Ratio and height at a place of the drawing.
+fn data_at(frame: &Frame, at: At) -> (f64, f64) {
+    (
+        frame.x[0] + (frame.x[1] - frame.x[0]) * (at[0] - frame.corner[0]) / frame.size[0],
+        frame.y[1] - (frame.y[1] - frame.y[0]) * (at[1] - frame.corner[1]) / frame.size[1],
+    )
+}
+
+fn kind_at(subject: &Subject<'_>, frame: &Frame, at: At) -> Movement {
+    let (ratio, height) = data_at(frame, at);
+    subject.movement(height, ratio)
+}
+
+/// Places inside the area of a kind, the ones farthest from its borders first.
+fn kind_cells(subject: &Subject<'_>, frame: &Frame, kind: Movement) -> Vec<(At, f64)> {
+    let (columns, rows) = (88, 62);
+    let at = |i: usize, j: usize| {
+        [
+            frame.corner[0] + frame.size[0] * (i as f64 + 0.5) / columns as f64,
+            frame.corner[1] + frame.size[1] * (j as f64 + 0.5) / rows as f64,
+        ]
+    };
+    let is_kind: Vec<bool> = (0..rows)
+        .flat_map(|j| (0..columns).map(move |i| (i, j)))
+        .map(|(i, j)| kind_at(subject, frame, at(i, j)) == kind)
+        .collect();
+    // Distance to the border in cells, by growing squares.
+    let depth = |i: usize, j: usize| {
+        (1..rows)
+            .take_while(|&r| {
+                i >= r
+                    && j >= r
+                    && i + r < columns
+                    && j + r < rows
+                    && [
+                        (i - r, j - r),
+                        (i + r, j - r),
+                        (i - r, j + r),
+                        (i + r, j + r),
+                        (i - r, j),
+                        (i + r, j),
+                        (i, j - r),
+                        (i, j + r),
+                    ]
+                    .iter()
+                    .all(|&(i, j)| is_kind[j * columns + i])
+            })
+            .count()
+    };
+    let mut cells: Vec<(At, f64)> = (0..rows)
+        .flat_map(|j| (0..columns).map(move |i| (i, j)))
+        .filter(|&(i, j)| is_kind[j * columns + i])
+        .map(|(i, j)| (at(i, j), depth(i, j) as f64))
+        .collect();
+    cells.sort_by(|a, b| b.1.total_cmp(&a.1));
+    cells
+}
+
+/// Values written on the contour lines, where there is room.
+fn level_labels(svg: &mut Svg, frame: &Frame, tip: &Grid) {
+    for level in 1..=8_i32 {
+        let text = number(f64::from(level));
+        for line in tip.lines(level_angle(f64::from(level), 1.0)) {
+            if line.len() < 30 {
+                continue;
+            }
+            // Where neighbouring lines are close, a number would not say which line it belongs to.
+            let next = level_angle(f64::from(level + 1), 1.0);
+            let room =
+                |at: At| tip.lines(next).iter().flatten().all(|p| (p[0] - at[0]).hypot(p[1] - at[1]) > 26.0);
+            let candidates: Vec<Label> = [0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9]
+                .into_iter()
+                .map(|share| along(&line, share))
+                .filter(|(at, _)| room(*at))
+                .map(|(at, _)| {
+                    let shade = TIP.at(f64::from(level) / COLOUR_END);
+                    Label::new(text.clone(), at, SMALL).anchor(Anchor::Middle).halo(shade)
+                })
+                .filter(|label| label.corners().iter().all(|c| inside(frame, *c)))
+                .collect();
+            svg.label_first_clear(candidates);
+        }
+    }
+}
+
+/// Marks the load of the case itself.
+fn this_case(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
+    let (height, Some(ratio)) = (subject.height_mm(), subject.ratio_mm()) else { return };
+    if !frame.contains(ratio, height) {
+        return;
+    }
+    let at = frame.at(ratio, height);
+    svg.circle(at, 7.0, Paint::fill(MOVED).edge(PAPER, 2.0));
+    let text = format!("this case: {} mm high, ratio {} mm", axis::fixed(height, 1), axis::fixed(ratio, 1));
+    let label = |dx: f64, dy: f64, anchor: Anchor| {
+        Label::new(text.clone(), [at[0] + dx, at[1] + dy], SMALL).anchor(anchor).colour(MOVED).halo(PAPER)
+    };
+    let candidates = [
+        label(14.0, 0.0, Anchor::Start),
+        label(-14.0, 0.0, Anchor::End),
+        label(0.0, -22.0, Anchor::Middle),
+        label(0.0, 22.0, Anchor::Middle),
+        label(10.0, -22.0, Anchor::Start),
+        label(10.0, 22.0, Anchor::Start),
+        label(-10.0, -22.0, Anchor::End),
+        label(-10.0, 22.0, Anchor::End),
+    ];
+    svg.label_first_clear(candidates.into_iter().filter(|l| l.corners().iter().all(|c| inside(frame, *c))));
+}
+
+/// Steps of colour with their values, and what the two ends mean.
+fn colour_bar(svg: &mut Svg, frame: &Frame) {
+    let (left, width) = (frame.corner[0] + frame.size[0] + 40.0, 22.0);
+    let (top, height) = (frame.corner[1] + 34.0, frame.size[1] - 68.0);
+    let y = |value: f64| top + height * (COLOUR_END - value) / (2.0 * COLOUR_END);
+    for band in bands() {
+        svg.rectangle(
+            [left, y(band + 1.0)],
+            [width, y(band) - y(band + 1.0) + 0.3],
+            Paint::fill(TIP.at((band + 0.5) / COLOUR_END)),
+        );
+    }
+    svg.rectangle([left, top], [width, height], Paint::line(FAINT, 1.0));
+    for tick in ticks([-COLOUR_END, COLOUR_END], 8.0) {
+        svg.polyline(&[[left + width, y(tick)], [left + width + 6.0, y(tick)]], Paint::line(SOFT, 1.2));
+        svg.label(Label::new(number(tick), [left + width + 12.0, y(tick)], SMALL).colour(SOFT));
+    }
+    let middle = left + 0.5 * width;
+    svg.label(Label::new("crown leads", [middle, top - 18.0], SMALL).anchor(Anchor::Middle));
+    svg.label(Label::new("root leads", [middle, top + height + 18.0], SMALL).anchor(Anchor::Middle));
+    svg.label(
+        Label::new(
+            "Tip for each millimetre that the attachment travels  (\u{b0}/mm)",
+            [left + width + 70.0, top + 0.5 * height],
+            NAME,
+        )
+        .anchor(Anchor::Middle)
+        .turned(-90.0),
+    );
+}

@@ -1,0 +1,209 @@
+//! The section: tooth, ligament and bone in the bucco-lingual plane, at rest and moved, with the ligament's
+//! pressure by colour, the load, both centres and the crest.
+
+mod notes;
+mod parts;
+
+use gomphosis_mesh_gen::surface;
+use nalgebra::Vector3;
+
+use super::axis::{self, NAME, SMALL, fixed, number};
+use super::colour::{FAINT, INK, LOAD, MOVED, PAPER, PRESSURE, RESISTANCE, SOFT};
+use super::slice::Section;
+use super::svg::{Anchor, At, Label, Paint, Svg};
+use super::{Subject, silhouette};
+use notes::Notes;
+
+/// Width and height of the sheet.
+const SHEET: At = [1200.0, 1150.0];
+/// The area of the picture proper; notes stand left and right of it.
+const FIELD: [f64; 4] = [290.0, 146.0, 620.0, 862.0];
+/// Largest travel of the tooth in the picture, mm.
+const SHOWN_TRAVEL_MM: f64 = 1.3;
+/// Mean thickness at which the ligament is drawn, mm.
+const SHOWN_LIGAMENT_MM: f64 = 0.75;
+
+/// Everything that is drawn, in the coordinates of the tooth.
+pub(crate) struct Scene<'a> {
+    subject: &'a Subject<'a>,
+    section: Section,
+    /// Outlines of the tooth seen along the arch, at rest and moved.
+    rest: Vec<Vec<At>>,
+    moved: Vec<Vec<At>>,
+    exaggeration: f64,
+    ligament_factor: f64,
+    /// kPa at the end of the colours.
+    pressure_end: f64,
+    view: View,
+}
+
+/// From the tooth's millimetres to the sheet.
+#[derive(Debug, Clone, Copy)]
+struct View {
+    scale: f64,
+    origin: At,
+    low: At,
+    high: At,
+}
+
+impl View {
+    fn at(&self, [x, z]: At) -> At {
+        [self.origin[0] + self.scale * x, self.origin[1] - self.scale * z]
+    }
+}
+
+/// Draws the section.
+pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
+    let scene = Scene::new(subject);
+    let name = subject.tooth_title();
+    let mut svg =
+        Svg::new(SHEET[0], SHEET[1], &format!("{name} in its socket, at rest and moved"), &describe(subject));
+    axis::heading(&mut svg, 40.0, &title(subject, &name), &subtitle(subject, &scene));
+    let mut notes = Notes::new(FIELD);
+    parts::bodies(&mut svg, &scene, &mut notes);
+    parts::ligament(&mut svg, &scene, &mut notes);
+    parts::moved_tooth(&mut svg, &scene, &mut notes);
+    parts::crest(&mut svg, &scene, &mut notes);
+    parts::load(&mut svg, &scene, &mut notes);
+    parts::centres(&mut svg, &scene, &mut notes);
+    parts::directions(&mut svg, &scene);
+    notes.write(&mut svg);
+    pressure_bar(&mut svg, &scene);
+    svg
+}
+
+fn title(subject: &Subject<'_>, name: &str) -> String {
+    let load = subject.case.load;
+    let force = format!(
+        "{} N to {}",
+        number(load.force_n.abs()),
+        if load.force_n < 0.0 { "lingual" } else { "buccal" }
+    );
+    let torque = match load.torque_nmm {
+        0.0 => String::new(),
+        t if t > 0.0 => format!(" and {} N\u{b7}mm of buccal root torque", number(t)),
+        t => format!(" and {} N\u{b7}mm of lingual root torque", number(-t)),
+    };
+    format!("{name} pushed with {force}{torque}")
+}
+
+fn subtitle(subject: &Subject<'_>, scene: &Scene<'_>) -> [String; 2] {
+    let model = crate::case::sentence_case(&subject.model_line());
+    [
+        format!(
+            "Bucco-lingual section; movement enlarged {} times, ligament widened {} times",
+            number(scene.exaggeration),
+            number(scene.ligament_factor)
+        ),
+        model,
+    ]
+}
+
+fn describe(subject: &Subject<'_>) -> String {
+    format!(
+        "Section through the tooth, its ligament and the bone. The centre of resistance lies {} mm below the crest.",
+        fixed(subject.resistance.centre_depth_mm(), 1)
+    )
+}
+
+impl<'a> Scene<'a> {
+    fn new(subject: &'a Subject<'a>) -> Self {
+        let pressure = |n: u32| {
+            let k = subject.root_nodes.binary_search(&n).ok()?;
+            subject.ligament.root_pressure_kpa.get(k).copied()
+        };
+        let section = Section::new(subject.mesh, &subject.motion, &pressure);
+        let surfaces = [surface::ROOT, surface::CROWN, surface::ATTACHMENT];
+        let rest = silhouette::outline(subject.mesh, &surfaces, &|_| Vector3::zeros());
+        let largest = surfaces
+            .iter()
+            .flat_map(|name| subject.mesh.surface(name))
+            .flatten()
+            .map(|&n| subject.motion[n as usize])
+            .map(|u| u.x.hypot(u.z))
+            .fold(0.0, f64::max);
+        let exaggeration = round_factor(SHOWN_TRAVEL_MM / largest);
+        let moved =
+            silhouette::outline(subject.mesh, &surfaces, &|n| subject.motion[n as usize] * exaggeration);
+        let thickness = subject.case.specimen.ligament.thickness_mm;
+        let ligament_factor = (SHOWN_LIGAMENT_MM / thickness).round().max(1.0);
+        let extremes = subject.ligament.root_extremes;
+        let pressure_end = round_up(extremes.compression.kpa.abs().max(extremes.tension.kpa.abs()));
+        let view = view_of(&rest, &moved);
+        Self { subject, section, rest, moved, exaggeration, ligament_factor, pressure_end, view }
+    }
+}
+
+/// 1, 2 or 5 times a power of ten, not above the wanted factor.
+fn round_factor(wanted: f64) -> f64 {
+    if !(wanted > 0.0 && wanted.is_finite()) {
+        return 1.0;
+    }
+    let power = 10_f64.powf(wanted.log10().floor());
+    [5.0, 2.0, 1.0].into_iter().map(|s| s * power).find(|f| *f <= wanted * 1.000_001).unwrap_or(power)
+}
+
+/// The next of 1, 1.5, 2, 3, 4, 5, 6, 8 times a power of ten.
+fn round_up(value: f64) -> f64 {
+    if !(value > 0.0 && value.is_finite()) {
+        return 1.0;
+    }
+    let power = 10_f64.powf(value.log10().floor());
+    [1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0]
+        .into_iter()
+        .map(|s| s * power)
+        .find(|v| *v >= value * 0.999_999)
+        .unwrap_or(value)
+}
+
+/// Scale and place that show the whole tooth with some bone around it.
+fn view_of(rest: &[Vec<At>], moved: &[Vec<At>]) -> View {
+    let mut low = [f64::MAX; 2];
+    let mut high = [f64::MIN; 2];
+    for p in rest.iter().chain(moved).flatten() {
+        for k in 0..2 {
+            low[k] = low[k].min(p[k]);
+            high[k] = high[k].max(p[k]);
+        }
+    }
+    if low[0] > high[0] {
+        (low, high) = ([-5.0, -15.0], [5.0, 10.0]);
+    }
+    // Room for the bone, the arrows and the names of the directions.
+    let (low, high) = ([low[0] - 3.4, low[1] - 2.6], [high[0] + 3.4, high[1] + 1.6]);
+    let scale = (FIELD[2] / (high[0] - low[0])).min(FIELD[3] / (high[1] - low[1]));
+    let centre = [0.5 * (low[0] + high[0]), 0.5 * (low[1] + high[1])];
+    let middle = [FIELD[0] + 0.5 * FIELD[2], FIELD[1] + 0.5 * FIELD[3]];
+    View { scale, origin: [middle[0] - scale * centre[0], middle[1] + scale * centre[1]], low, high }
+}
+
+/// Colours of the ligament's pressure.
+fn pressure_bar(svg: &mut Svg, scene: &Scene<'_>) {
+    let end = scene.pressure_end;
+    let (width, height) = (420.0, 18.0);
+    let (left, top) = (0.5 * SHEET[0] - 0.5 * width, SHEET[1] - 60.0);
+    let steps = 60;
+    for k in 0..steps {
+        let share = |k: i32| f64::from(k) / f64::from(steps);
+        svg.rectangle(
+            [left + width * share(k), top],
+            [width / f64::from(steps) + 0.4, height],
+            Paint::fill(PRESSURE.at(2.0 * share(k) - 1.0 + 1.0 / f64::from(steps))),
+        );
+    }
+    svg.rectangle([left, top], [width, height], Paint::line(FAINT, 1.0));
+    for tick in axis::ticks([-end, end], 5.0) {
+        let x = left + width * (tick + end) / (2.0 * end);
+        svg.polyline(&[[x, top + height], [x, top + height + 6.0]], Paint::line(SOFT, 1.2));
+        svg.label(
+            Label::new(number(tick), [x, top + height + 19.0], SMALL).anchor(Anchor::Middle).colour(SOFT),
+        );
+    }
+    let y = top + 0.5 * height;
+    svg.label(Label::new("tension", [left - 14.0, y], SMALL).anchor(Anchor::End).colour(PRESSURE.at(-1.0)));
+    svg.label(Label::new("compression", [left + width + 14.0, y], SMALL).colour(PRESSURE.at(1.0)));
+    svg.label(
+        Label::new("Hydrostatic pressure in the ligament  (kPa)", [0.5 * SHEET[0], top - 18.0], NAME)
+            .anchor(Anchor::Middle),
+    );
+}

@@ -1,0 +1,86 @@
+//! Notes in the margins: each names a place of the picture and is joined to it by a thin line, as in an
+//! atlas. Notes of one side are spread so that they do not touch.
+
+use super::super::axis::SMALL;
+use super::super::colour::{Colour, SOFT};
+use super::super::font::Face;
+use super::super::layout::spread;
+use super::super::svg::{Anchor, At, Label, Paint, Svg};
+
+/// Side of the picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Side {
+    Left,
+    Right,
+}
+
+struct Note {
+    side: Side,
+    /// What it points at.
+    target: At,
+    /// Lines of text; the first is the name.
+    lines: Vec<String>,
+    colour: Colour,
+}
+
+/// The notes of a picture.
+pub(crate) struct Notes {
+    field: [f64; 4],
+    notes: Vec<Note>,
+}
+
+const LINE: f64 = 20.0;
+const GAP: f64 = 16.0;
+
+impl Notes {
+    /// No notes yet, around a field (left, top, width, height).
+    pub(crate) fn new(field: [f64; 4]) -> Self {
+        Self { field, notes: Vec::new() }
+    }
+
+    /// Adds a note.
+    pub(crate) fn add(&mut self, side: Side, target: At, colour: Colour, lines: &[String]) {
+        self.notes.push(Note { side, target, lines: lines.to_vec(), colour });
+    }
+
+    /// Spreads and writes all of them.
+    pub(crate) fn write(mut self, svg: &mut Svg) {
+        for side in [Side::Left, Side::Right] {
+            let mut here: Vec<Note> = Vec::new();
+            let mut rest = Vec::new();
+            for note in self.notes {
+                if note.side == side { here.push(note) } else { rest.push(note) }
+            }
+            self.notes = rest;
+            here.sort_by(|a, b| a.target[1].total_cmp(&b.target[1]));
+            let heights: Vec<f64> = here.iter().map(|n| LINE * n.lines.len() as f64).collect();
+            let wanted: Vec<f64> = here.iter().map(|n| n.target[1]).collect();
+            let middles = spread(&wanted, &heights, GAP, [self.field[1], self.field[1] + self.field[3]]);
+            for (note, middle) in here.iter().zip(middles) {
+                write_note(svg, note, middle, self.field);
+            }
+        }
+    }
+}
+
+fn write_note(svg: &mut Svg, note: &Note, middle: f64, field: [f64; 4]) {
+    let (edge, anchor, sense) = match note.side {
+        Side::Left => (field[0] - 28.0, Anchor::End, -1.0),
+        Side::Right => (field[0] + field[2] + 28.0, Anchor::Start, 1.0),
+    };
+    let top = middle - 0.5 * LINE * (note.lines.len() - 1) as f64;
+    for (k, line) in note.lines.iter().enumerate() {
+        let face = if k == 0 { Face::Semibold } else { Face::Regular };
+        let colour = if k == 0 { note.colour } else { SOFT };
+        svg.label(
+            Label::new(line.clone(), [edge, top + LINE * k as f64], SMALL)
+                .anchor(anchor)
+                .face(face)
+                .colour(colour),
+        );
+    }
+    // The line leaves the first line of text level, then goes straight to the place.
+    let start = [edge - sense * 8.0, top];
+    let bend = [edge - sense * 24.0, top];
+    svg.polyline(&[start, bend, note.target], Paint::line(note.colour, 1.0).faded(0.8));
+}

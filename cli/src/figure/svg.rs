@@ -1,0 +1,470 @@
+//! A drawing: marks and texts in points, written as SVG and rasterised from that same SVG, so that both
+//! files show the same picture. Every text is measured and remembered, so that a test can prove that no
+//! two of them overlap.
+
+use std::fmt::Write;
+
+use resvg::{tiny_skia, usvg};
+
+use super::colour::{Colour, INK, PAPER};
+use super::font::{self, Face};
+
+/// A point of the drawing: x to the right, y downward.
+pub(crate) type At = [f64; 2];
+
+/// Stroke and fill of a shape.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Paint {
+    fill: Option<Colour>,
+    fill_opacity: f64,
+    stroke: Option<Colour>,
+    stroke_opacity: f64,
+    width: f64,
+    dash: Option<&'static str>,
+}
+
+impl Paint {
+    /// A filled shape.
+    pub(crate) fn fill(colour: Colour) -> Self {
+        Self { fill: Some(colour), fill_opacity: 1.0, stroke_opacity: 1.0, ..Self::default() }
+    }
+
+    /// A line.
+    pub(crate) fn line(colour: Colour, width: f64) -> Self {
+        Self { stroke: Some(colour), width, fill_opacity: 1.0, stroke_opacity: 1.0, ..Self::default() }
+    }
+
+    /// The same with an outline.
+    pub(crate) fn edge(mut self, colour: Colour, width: f64) -> Self {
+        self.stroke = Some(colour);
+        self.width = width;
+        self
+    }
+
+    /// The same, dashed.
+    pub(crate) fn dashed(mut self, pattern: &'static str) -> Self {
+        self.dash = Some(pattern);
+        self
+    }
+
+    /// The same, fill and stroke partly transparent.
+    pub(crate) fn faded(mut self, opacity: f64) -> Self {
+        self.fill_opacity = opacity;
+        self.stroke_opacity = opacity;
+        self
+    }
+
+    fn attributes(&self) -> String {
+        let mut text = match self.fill {
+            Some(colour) => format!(" fill=\"{colour}\""),
+            None => " fill=\"none\"".to_owned(),
+        };
+        if self.fill.is_some() && self.fill_opacity < 1.0 {
+            let _ = write!(text, " fill-opacity=\"{}\"", short(self.fill_opacity));
+        }
+        if let Some(colour) = self.stroke {
+            let _ = write!(
+                text,
+                " stroke=\"{colour}\" stroke-width=\"{}\" stroke-linejoin=\"round\" stroke-linecap=\"round\"",
+                short(self.width)
+            );
+            if self.stroke_opacity < 1.0 {
+                let _ = write!(text, " stroke-opacity=\"{}\"", short(self.stroke_opacity));
+            }
+        }
+        if let Some(pattern) = self.dash {
+            let _ = write!(text, " stroke-dasharray=\"{pattern}\"");
+        }
+        text
+    }
+}
+
+/// Where a text stands to its point.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(crate) enum Anchor {
+    /// To the right of it.
+    #[default]
+    Start,
+    /// Centred.
+    Middle,
+    /// To the left of it.
+    End,
+}
+
+/// A text of one line.
+#[derive(Debug, Clone)]
+pub(crate) struct Label {
+    text: String,
+    at: At,
+    size: f64,
+    face: Face,
+    colour: Colour,
+    anchor: Anchor,
+    angle: f64,
+    halo: Option<Colour>,
+}
+
+impl Label {
+    /// A text whose middle height is at a point.
+    pub(crate) fn new(text: impl Into<String>, at: At, size: f64) -> Self {
+        Self {
+            text: text.into(),
+            at,
+            size,
+            face: Face::Regular,
+            colour: INK,
+            anchor: Anchor::Start,
+            angle: 0.0,
+            halo: None,
+        }
+    }
+
+    /// In another face.
+    pub(crate) fn face(mut self, face: Face) -> Self {
+        self.face = face;
+        self
+    }
+
+    /// In another colour.
+    pub(crate) fn colour(mut self, colour: Colour) -> Self {
+        self.colour = colour;
+        self
+    }
+
+    /// Anchored otherwise.
+    pub(crate) fn anchor(mut self, anchor: Anchor) -> Self {
+        self.anchor = anchor;
+        self
+    }
+
+    /// Turned about its point, degrees clockwise.
+    pub(crate) fn turned(mut self, angle: f64) -> Self {
+        self.angle = angle;
+        self
+    }
+
+    /// With a rim that sets it off from what lies below.
+    pub(crate) fn halo(mut self, colour: Colour) -> Self {
+        self.halo = Some(colour);
+        self
+    }
+
+    /// Width of the text.
+    pub(crate) fn width(&self) -> f64 {
+        font::width(&self.text, self.face, self.size)
+    }
+
+    /// The four corners of the box the letters fill.
+    pub(crate) fn corners(&self) -> [At; 4] {
+        let width = self.width();
+        let left = match self.anchor {
+            Anchor::Start => 0.0,
+            Anchor::Middle => -0.5 * width,
+            Anchor::End => -width,
+        };
+        let half = 0.5 * font::CAP_HEIGHT * self.size;
+        let (top, bottom) = (-half - 0.04 * self.size, half + font::DESCENT * self.size);
+        let (sin, cos) = self.angle.to_radians().sin_cos();
+        [[left, top], [left + width, top], [left + width, bottom], [left, bottom]]
+            .map(|[x, y]| [self.at[0] + x * cos - y * sin, self.at[1] + x * sin + y * cos])
+    }
+}
+
+/// A drawing.
+#[derive(Debug, Clone)]
+pub(crate) struct Svg {
+    width: f64,
+    height: f64,
+    title: String,
+    description: String,
+    defs: String,
+    body: String,
+    labels: Vec<Label>,
+    clips: usize,
+}
+
+/// A closed or open path under construction.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Path {
+    d: String,
+}
+
+impl Path {
+    /// Adds a polyline.
+    pub(crate) fn open(mut self, points: &[At]) -> Self {
+        for (i, p) in points.iter().enumerate() {
+            let _ = write!(self.d, "{}{} {}", if i == 0 { "M" } else { "L" }, short(p[0]), short(p[1]));
+        }
+        self
+    }
+
+    /// Adds a closed polygon.
+    pub(crate) fn closed(self, points: &[At]) -> Self {
+        let mut path = self.open(points);
+        if !points.is_empty() {
+            path.d.push('Z');
+        }
+        path
+    }
+
+    /// Is there nothing in it?
+    pub(crate) fn is_empty(&self) -> bool {
+        self.d.is_empty()
+    }
+}
+
+impl Svg {
+    /// An empty sheet with a title and a description for readers who cannot see it.
+    pub(crate) fn new(width: f64, height: f64, title: &str, description: &str) -> Self {
+        Self {
+            width,
+            height,
+            title: title.to_owned(),
+            description: description.to_owned(),
+            defs: String::new(),
+            body: String::new(),
+            labels: Vec::new(),
+            clips: 0,
+        }
+    }
+
+    /// Width of the sheet.
+    pub(crate) fn width(&self) -> f64 {
+        self.width
+    }
+
+    /// Draws a path; holes by the even-odd rule.
+    pub(crate) fn path(&mut self, path: &Path, paint: Paint) {
+        if path.is_empty() {
+            return;
+        }
+        let rule = if paint.fill.is_some() { " fill-rule=\"evenodd\"" } else { "" };
+        let _ = writeln!(self.body, "<path d=\"{}\"{}{rule}/>", path.d, paint.attributes());
+    }
+
+    /// Draws a polyline.
+    pub(crate) fn polyline(&mut self, points: &[At], paint: Paint) {
+        self.path(&Path::default().open(points), paint);
+    }
+
+    /// Draws a closed polygon.
+    pub(crate) fn polygon(&mut self, points: &[At], paint: Paint) {
+        self.path(&Path::default().closed(points), paint);
+    }
+
+    /// Draws a rectangle.
+    pub(crate) fn rectangle(&mut self, corner: At, size: At, paint: Paint) {
+        let _ = writeln!(
+            self.body,
+            "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"{}/>",
+            short(corner[0]),
+            short(corner[1]),
+            short(size[0]),
+            short(size[1]),
+            paint.attributes()
+        );
+    }
+
+    /// Draws a circle.
+    pub(crate) fn circle(&mut self, centre: At, radius: f64, paint: Paint) {
+        let _ = writeln!(
+            self.body,
+            "<circle cx=\"{}\" cy=\"{}\" r=\"{}\"{}/>",
+            short(centre[0]),
+            short(centre[1]),
+            short(radius),
+            paint.attributes()
+        );
+    }
+
+    /// A straight arrow with a full head.
+    pub(crate) fn arrow(&mut self, from: At, to: At, colour: Colour, width: f64) {
+        let (dx, dy) = (to[0] - from[0], to[1] - from[1]);
+        let length = dx.hypot(dy);
+        if length < 1e-9 {
+            return;
+        }
+        let (ex, ey) = (dx / length, dy / length);
+        let head = (4.2 * width).min(0.7 * length);
+        let neck = [to[0] - head * ex, to[1] - head * ey];
+        self.polyline(
+            &[from, [neck[0] + 0.3 * head * ex, neck[1] + 0.3 * head * ey]],
+            Paint::line(colour, width),
+        );
+        self.head(neck, to, 0.42 * head, colour);
+    }
+
+    /// The head of an arrow between its base's middle and its point.
+    pub(crate) fn head(&mut self, base: At, tip: At, half_width: f64, colour: Colour) {
+        let (dx, dy) = (tip[0] - base[0], tip[1] - base[1]);
+        let length = dx.hypot(dy).max(1e-9);
+        let (nx, ny) = (-dy / length * half_width, dx / length * half_width);
+        self.polygon(&[[base[0] + nx, base[1] + ny], tip, [base[0] - nx, base[1] - ny]], Paint::fill(colour));
+    }
+
+    /// Draws what `draw` draws, cut off at a rectangle.
+    pub(crate) fn clipped(&mut self, corner: At, size: At, draw: impl FnOnce(&mut Self)) {
+        self.clips += 1;
+        let id = format!("clip{}", self.clips);
+        let _ = writeln!(
+            self.defs,
+            "<clipPath id=\"{id}\"><rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/></clipPath>",
+            short(corner[0]),
+            short(corner[1]),
+            short(size[0]),
+            short(size[1])
+        );
+        let _ = writeln!(self.body, "<g clip-path=\"url(#{id})\">");
+        draw(self);
+        self.body.push_str("</g>\n");
+    }
+
+    /// A pattern of slanting lines to fill a path with.
+    pub(crate) fn hatched(&mut self, path: &Path, colour: Colour, width: f64, gap: f64) {
+        if path.is_empty() {
+            return;
+        }
+        self.clips += 1;
+        let id = format!("hatch{}", self.clips);
+        let _ = writeln!(
+            self.defs,
+            "<pattern id=\"{id}\" width=\"{gap}\" height=\"{gap}\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
+             <line x1=\"0\" y1=\"0\" x2=\"0\" y2=\"{gap}\" stroke=\"{colour}\" stroke-width=\"{width}\"/></pattern>"
+        );
+        let _ = writeln!(self.body, "<path d=\"{}\" fill=\"url(#{id})\" fill-rule=\"evenodd\"/>", path.d);
+    }
+
+    /// Writes a text.
+    pub(crate) fn label(&mut self, label: Label) {
+        let anchor = match label.anchor {
+            Anchor::Start => "start",
+            Anchor::Middle => "middle",
+            Anchor::End => "end",
+        };
+        let weight = match label.face {
+            Face::Regular => "",
+            Face::Semibold => " font-weight=\"600\"",
+        };
+        let baseline = 0.5 * font::CAP_HEIGHT * label.size;
+        let place = format!(
+            "x=\"0\" y=\"{}\" transform=\"translate({} {}){}\" font-size=\"{}\" text-anchor=\"{anchor}\"{weight}",
+            short(baseline),
+            short(label.at[0]),
+            short(label.at[1]),
+            if label.angle == 0.0 { String::new() } else { format!(" rotate({})", short(label.angle)) },
+            short(label.size)
+        );
+        let text = escape(&label.text);
+        if let Some(rim) = label.halo {
+            // A copy below, not `paint-order`: some programs that import SVG ignore that.
+            let _ = writeln!(
+                self.body,
+                "<text {place} aria-hidden=\"true\" fill=\"{rim}\" stroke=\"{rim}\" stroke-width=\"{}\" stroke-linejoin=\"round\">{text}</text>",
+                short(0.2 * label.size)
+            );
+        }
+        let _ = writeln!(self.body, "<text {place} fill=\"{}\">{text}</text>", label.colour);
+        self.labels.push(label);
+    }
+
+    /// Would this text lie clear of every text so far and inside the sheet?
+    pub(crate) fn is_clear(&self, label: &Label) -> bool {
+        let corners = label.corners();
+        let inside = corners
+            .iter()
+            .all(|p| (2.0..=self.width - 2.0).contains(&p[0]) && (2.0..=self.height - 2.0).contains(&p[1]));
+        inside && self.labels.iter().all(|other| !overlap(&corners, &other.corners()))
+    }
+
+    /// Writes the first of some texts that lies clear; tells whether one did.
+    pub(crate) fn label_first_clear(&mut self, candidates: impl IntoIterator<Item = Label>) -> bool {
+        let found = candidates.into_iter().find(|label| self.is_clear(label));
+        let clear = found.is_some();
+        if let Some(label) = found {
+            self.label(label);
+        }
+        clear
+    }
+
+    /// Pairs of texts that overlap, and texts that leave the sheet: empty for a good drawing.
+    #[cfg(test)]
+    pub(crate) fn collisions(&self) -> Vec<String> {
+        let mut found = Vec::new();
+        for (i, a) in self.labels.iter().enumerate() {
+            let corners = a.corners();
+            if corners.iter().any(|p| p[0] < 0.0 || p[1] < 0.0 || p[0] > self.width || p[1] > self.height) {
+                found.push(format!("'{}' leaves the sheet", a.text));
+            }
+            for b in &self.labels[..i] {
+                if overlap(&corners, &b.corners()) {
+                    found.push(format!("'{}' overlaps '{}'", b.text, a.text));
+                }
+            }
+        }
+        found
+    }
+
+    /// All texts, in the order in which they were written.
+    #[cfg(test)]
+    pub(crate) fn texts(&self) -> impl Iterator<Item = (&str, Face)> {
+        self.labels.iter().map(|label| (label.text.as_str(), label.face))
+    }
+
+    /// The drawing as an SVG document.
+    pub(crate) fn document(&self) -> String {
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\" role=\"img\" \
+             aria-labelledby=\"title description\" font-family=\"{}\">\n<title id=\"title\">{}</title>\n\
+             <desc id=\"description\">{}</desc>\n<defs>\n{}</defs>\n<rect width=\"{w}\" height=\"{h}\" fill=\"{PAPER}\"/>\n{}</svg>\n",
+            font::FAMILY,
+            escape(&self.title),
+            escape(&self.description),
+            self.defs,
+            self.body,
+            w = short(self.width),
+            h = short(self.height),
+        )
+    }
+
+    /// The drawing as a PNG, `scale` pixels a point.
+    ///
+    /// # Errors
+    /// A sentence of the rasteriser.
+    pub(crate) fn png(&self, scale: f64) -> Result<Vec<u8>, String> {
+        let options = usvg::Options { fontdb: font::database(), ..usvg::Options::default() };
+        let tree = usvg::Tree::from_str(&self.document(), &options).map_err(|e| e.to_string())?;
+        let (width, height) = ((self.width * scale).round() as u32, (self.height * scale).round() as u32);
+        let mut pixels = tiny_skia::Pixmap::new(width, height).ok_or("a figure without size")?;
+        let transform = tiny_skia::Transform::from_scale(scale as f32, scale as f32);
+        resvg::render(&tree, transform, &mut pixels.as_mut());
+        pixels.encode_png().map_err(|e| e.to_string())
+    }
+}
+
+/// Do two convex quadrilaterals overlap? (Separating axes.)
+fn overlap(a: &[At; 4], b: &[At; 4]) -> bool {
+    let axes =
+        [a, b].into_iter().flat_map(|q| (0..2).map(move |i| [q[i + 1][0] - q[i][0], q[i + 1][1] - q[i][1]]));
+    for axis in axes {
+        let span = |q: &[At; 4]| {
+            q.iter()
+                .map(|p| p[0] * axis[0] + p[1] * axis[1])
+                .fold((f64::MAX, f64::MIN), |(lo, hi), s| (lo.min(s), hi.max(s)))
+        };
+        let (a, b) = (span(a), span(b));
+        if a.1 <= b.0 || b.1 <= a.0 {
+            return false;
+        }
+    }
+    true
+}
+
+/// A coordinate with two decimals at most.
+fn short(value: f64) -> String {
+    let rounded = (100.0 * value).round() / 100.0;
+    format!("{}", if rounded == 0.0 { 0.0 } else { rounded })
+}
+
+fn escape(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+}

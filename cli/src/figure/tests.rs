@@ -1,0 +1,134 @@
+//! The figures of an invented state: the geometry is a real mesh, the motion a rigid one chosen by hand, so
+//! that layout and slicing are tested without a solve.
+
+use gomphosis_mesh_gen::{Silent, ToothMesh, mesh_tooth, surface};
+use gomphosis_solver::ligament::{Extreme, StressExtremes};
+use gomphosis_solver::{Compliance, Plane};
+use nalgebra::{Matrix6, Point3};
+
+use super::*;
+use crate::case::{self, option};
+
+struct State {
+    case: Case,
+    tooth: ToothMesh,
+    root_nodes: Vec<u32>,
+}
+
+fn state(tooth: &str, settings: &[&str]) -> State {
+    let mut given = vec![option("--tooth", "tooth", tooth), option("--set", "mesh.element_size_mm", "1.3")];
+    given.extend(settings.iter().map(|text| {
+        let (key, value) = text.split_once('=').expect("key=value");
+        option(text, key, value)
+    }));
+    let case = case::load(None, given).expect("a valid case");
+    let tooth = mesh_tooth(&case.specimen, &Silent).expect("the tooth meshes");
+    let mut root_nodes: Vec<u32> = tooth.mesh.surface(surface::ROOT).iter().flatten().copied().collect();
+    root_nodes.sort_unstable();
+    root_nodes.dedup();
+    State { case, tooth, root_nodes }
+}
+
+/// A tooth that resists at two fifths of its root with sigma squared of 12/175 h2 (Burstone's
+/// two-dimensional root), 50 N/mm.
+fn subject(state: &State) -> Subject<'_> {
+    let root = state.tooth.landmarks.bony_root_mm;
+    let (depth, sigma2, stiffness) = (0.4 * root, 12.0 / 175.0 * root * root, 50.0);
+    let turn = 1.0 / (stiffness * sigma2);
+    let mut matrix = Matrix6::identity() * turn;
+    for k in 0..3 {
+        matrix[(k, k)] = 1.0 / stiffness;
+    }
+    let compliance = Compliance::new(Point3::new(0.0, 0.0, -depth), matrix).expect("positive definite");
+    let resistance = PlanarResistance::new(&compliance, Plane::BuccoLingual);
+    let load = state.case.load;
+    let motion = resistance.motion(&PlanarLoad {
+        height_mm: state.case.specimen.attachment.height_mm,
+        force_n: load.force_n,
+        torque_nmm: load.torque_nmm,
+    });
+    let mesh = &state.tooth.mesh;
+    let held: std::collections::BTreeSet<u32> = mesh
+        .cells()
+        .iter()
+        .zip(mesh.regions())
+        .filter(|(_, r)| **r != gomphosis_mesh_gen::Region::Tooth)
+        .flat_map(|(cell, _)| *cell)
+        .filter(|n| state.root_nodes.binary_search(n).is_err())
+        .collect();
+    let moved = |n: usize| {
+        let p = mesh.nodes()[n];
+        if held.contains(&(n as u32)) {
+            Vector3::zeros()
+        } else {
+            Vector3::new(motion.travel_mm(p.z), 0.0, -motion.tip_rad * p.x)
+        }
+    };
+    let pressure: Vec<f64> = state
+        .root_nodes
+        .iter()
+        .map(|&n| {
+            let p = mesh.nodes()[n as usize];
+            240.0 * motion.travel_mm(p.z) * p.x / p.x.hypot(p.y).max(0.5)
+        })
+        .collect();
+    let most = pressure.iter().fold(0.0_f64, |a, b| a.max(b.abs()));
+    let extreme = |kpa| Extreme { kpa, at: Point3::origin() };
+    let extremes =
+        StressExtremes { compression: extreme(most), tension: extreme(-most), shear: extreme(most) };
+    Subject {
+        case: &state.case,
+        resistance,
+        apex_depth_mm: root,
+        cusp_height_mm: state.tooth.landmarks.cusp_tip.z,
+        mesh,
+        landmarks: state.tooth.landmarks,
+        motion: (0..mesh.nodes().len()).map(moved).collect(),
+        root_nodes: &state.root_nodes,
+        ligament: LigamentField {
+            cell_pressure_kpa: Vec::new(),
+            cell_shear_kpa: Vec::new(),
+            root_shear_kpa: pressure.clone(),
+            root_pressure_kpa: pressure,
+            cell_extremes: extremes,
+            root_extremes: extremes,
+        },
+    }
+}
+
+/// Cases of different length, roots and loads.
+const CASES: &[(&str, &str, &[&str])] = &[
+    ("premolar", "14", &[]),
+    ("canine_torque", "13", &["load.torque_nmm=9"]),
+    ("canine_translation", "23", &["load.torque_nmm=14.6"]),
+    ("lower_incisor", "41", &["load.force_n=0.5", "load.torque_nmm=6"]),
+    ("upper_molar", "16", &["bone.loss_mm=3"]),
+    ("short_molar", "38", &["load.torque_nmm=-4"]),
+    ("paraboloid", "paraboloid", &["load.force_n=-1"]),
+];
+
+#[test]
+fn no_two_texts_of_a_figure_overlap_or_leave_the_sheet() {
+    let dump = std::env::var_os("GOMPHOSIS_FIGURES").map(std::path::PathBuf::from);
+    for (name, tooth, settings) in CASES {
+        let state = state(tooth, settings);
+        let subject = subject(&state);
+        for (kind, drawing) in [
+            ("map", map::draw(&subject)),
+            ("curve", curve::draw(&subject)),
+            ("section", section::draw(&subject)),
+        ] {
+            if let Some(directory) = &dump {
+                let png = drawing.png(PNG_SCALE).expect("the figure rasterises");
+                std::fs::write(directory.join(format!("{name}-{kind}.png")), png).expect("written");
+                std::fs::write(directory.join(format!("{name}-{kind}.svg")), drawing.document())
+                    .expect("written");
+            }
+            let collisions = drawing.collisions();
+            assert!(collisions.is_empty(), "{name} {kind}: {collisions:#?}");
+            for (text, face) in drawing.texts() {
+                assert!(font::covers(text, face), "no glyph for a character of '{text}'");
+            }
+        }
+    }
+}

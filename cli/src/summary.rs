@@ -1,0 +1,166 @@
+//! What people read on standard output: the headline numbers in plain words, with their units and the point
+//! they refer to.
+
+use std::path::Path;
+
+use gomphosis_mesh_gen::{QualityReport, Region};
+use gomphosis_solver::Bodies;
+
+use crate::case::{Case, sentence_case};
+use crate::result::{AxisPoint, PlaneResult, ResultDocument};
+use crate::table::Table;
+
+const CAUTION: &str = "A model for research and teaching, not a medical device; it gives no treatment dose.";
+
+/// The headline of a result.
+pub(crate) fn headline(case: &Case, result: &ResultDocument) -> String {
+    let (nodes, tetrahedra, unknowns) = result.counts();
+    let (bl, md) = (&result.bucco_lingual, &result.mesio_distal);
+    let bodies = match case.bodies {
+        Bodies::Elastic => "tooth, ligament and bone elastic",
+        Bodies::Rigid => "tooth and bone rigid (fast tier)",
+    };
+    let ligament = case.materials.ligament;
+    let mut table = Table::new();
+    table.text(title(case));
+    table.text(format!(
+        "{bodies}; ligament {} MPa, Poisson ratio {}",
+        ligament.modulus_mpa, ligament.poisson_ratio
+    ));
+    table.text(format!("{tetrahedra} tetrahedra, {nodes} nodes, {unknowns} unknowns"));
+    table.text("");
+    table.row("Resistance", ["bucco-lingual", "mesio-distal"].map(str::to_owned));
+    let both = |f: &dyn Fn(&PlaneResult) -> String| [f(bl), f(md)];
+    table.row("  centre of resistance, below the crest", both(&|p| depth(p.centre_of_resistance)));
+    table.row("  as a share of the bony root", both(&|p| share(p.centre_of_resistance)));
+    table.row("  sigma squared", both(&|p| format!("{:.2} mm²", p.sigma_squared_mm2)));
+    table.row(
+        format!("  torque for translation, at the attachment ({:.1} mm)", case.specimen.attachment.height_mm),
+        both(&|p| format!("{:.2} N·mm/N", p.torque_for_translation_mm)),
+    );
+    table.text("");
+    table.row(load_line(case), ["to buccal", "to mesial"].map(str::to_owned));
+    table.row("  movement", both(&|p| p.movement.to_string()));
+    table.row("  centre of rotation, below the crest", both(&|p| depth(p.centre_of_rotation)));
+    table.row("  travel of the attachment", both(&|p| micrometres(p.travel_mm)));
+    table.row("  tip", both(&|p| format!("{:.4}°", p.tip_deg)));
+    table.row("  tip per mm of travel, attachment", both(&|p| per_mm(p.tip_deg_per_mm.attachment)));
+    table.row(
+        format!("  tip per mm of travel, {}", case.top_name()),
+        both(&|p| per_mm(p.tip_deg_per_mm.cusp_tip)),
+    );
+    table.row("  tip per mm of travel, crest", both(&|p| per_mm(p.tip_deg_per_mm.crest)));
+    let root = &result.ligament.root_surface;
+    table.text("");
+    table.row("Ligament on the root, push to buccal", ["largest".to_owned(), "depth below crest".to_owned()]);
+    for (name, extreme) in [
+        ("  compression", root.largest_pressure),
+        ("  tension", root.smallest_pressure),
+        ("  shear", root.largest_shear),
+    ] {
+        table.row(name, [format!("{:.2} kPa", extreme.kpa.abs()), format!("{:.1} mm", -extreme.at_mm[2])]);
+    }
+    table.text("");
+    table.text(CAUTION);
+    table.render()
+}
+
+/// What `solve` says beyond the headline.
+pub(crate) fn detail(result: &ResultDocument) -> String {
+    let mut table = Table::new();
+    let error = &result.numerical_error;
+    table.text("");
+    table.row("Exactness", [String::new()]);
+    table.row("  relative residual of the linear solver", [format!("{:.1e}", error.linear_solver_residual)]);
+    table.row("  asymmetry of the compliance read on the root", [format!("{:.1e}", error.asymmetry)]);
+    table.row("Time", [format!("{:.2} s", result.timing_s.total)]);
+    table.render()
+}
+
+/// The quality of a mesh.
+pub(crate) fn quality(case: &Case, quality: &QualityReport) -> String {
+    let mut table = Table::new();
+    table.text(title(case));
+    table.text(format!("{} tetrahedra with curved sides, {} nodes", quality.tetrahedra, quality.nodes));
+    table.text("");
+    let head = ["elements", "volume", "of exact", "dihedral angles", "scaled Jacobian"];
+    table.row("body", head.map(str::to_owned));
+    for region in &quality.regions {
+        let exact = region
+            .exact_volume_mm3
+            .map_or_else(|| "-".to_owned(), |v| format!("{:.3}%", 100.0 * region.volume_mm3 / v));
+        table.row(
+            region_name(region.region),
+            [
+                region.tetrahedra.to_string(),
+                format!("{:.2} mm³", region.volume_mm3),
+                exact,
+                format!("{:.0}° to {:.0}°", region.smallest_dihedral_deg, region.largest_dihedral_deg),
+                format!("{:.2}", region.smallest_scaled_jacobian),
+            ],
+        );
+    }
+    table.text("");
+    let t = &quality.ligament_thickness;
+    table.text(format!(
+        "Ligament thickness: asked {:.4} mm on average, made {:.4} mm; error {:.2}% on average, {:.1}% at worst ({:.1} mm below the crest)",
+        t.asked_mean_mm, t.achieved_mean_mm, t.mean_error_percent, t.worst_error_percent, -t.worst_at.z
+    ));
+    table.text(format!("Root surface: at most {:.4} mm from the exact shape", quality.root_deviation_mm));
+    for remark in &quality.remarks {
+        table.text(format!("Note: {remark}"));
+    }
+    table.render()
+}
+
+/// Where a directory of results is.
+pub(crate) fn written(directory: &Path, files: &str) -> String {
+    format!("\nWritten to {}: {files}\n", directory.display())
+}
+
+/// Where a file is.
+pub(crate) fn written_file(path: &Path) -> String {
+    format!("Written: {}\n", path.display())
+}
+
+fn title(case: &Case) -> String {
+    let loss = case.specimen.bone.loss_mm;
+    let name = sentence_case(&case.name());
+    if loss > 0.0 { format!("{name}, {loss} mm of bone loss") } else { name }
+}
+
+fn load_line(case: &Case) -> String {
+    let load = case.load;
+    let torque = if load.torque_nmm == 0.0 {
+        "no torque".to_owned()
+    } else {
+        format!("torque {} N·mm", load.torque_nmm)
+    };
+    format!("Push of {} N, {torque}, at the attachment", load.force_n)
+}
+
+fn depth(point: AxisPoint) -> String {
+    point.depth_below_crest_mm.map_or_else(|| "at infinity".to_owned(), |d| format!("{d:.2} mm"))
+}
+
+fn share(point: AxisPoint) -> String {
+    point.fraction_of_bony_root.map_or_else(|| "-".to_owned(), |f| format!("{f:.3}"))
+}
+
+fn micrometres(mm: f64) -> String {
+    format!("{:.2} µm", 1e3 * mm)
+}
+
+fn per_mm(value: f64) -> String {
+    if value.is_finite() { format!("{value:.2} °/mm") } else { "does not travel".to_owned() }
+}
+
+fn region_name(region: Region) -> &'static str {
+    match region {
+        Region::Tooth => "tooth",
+        Region::Ligament => "ligament",
+        Region::CancellousBone => "cancellous bone",
+        Region::CorticalBone => "cortical bone",
+        Region::Attachment => "attachment",
+    }
+}
