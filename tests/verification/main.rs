@@ -11,5 +11,6 @@ mod disc;
 mod lame;
 mod paraboloid;
 mod parallel_roots;
+mod plausibility;
 mod slender;
 mod sphere;

@@ -7,6 +7,7 @@
 //! Tolerance: stiffness 1 %, centre of resistance 0.005 h, sigma squared 2 %: mesh error of two layers of elements.
 
 use gomphosis_mesh_gen::revolve::{CrestEdge, ParaboloidRoot, ThicknessLaw};
+use gomphosis_mesh_gen::{LigamentProfile, Silent, ToothInSocket, mesh_tooth};
 use gomphosis_solver::{Formulation, PlanarResistance, Plane};
 use gomphosis_tests::compare::{absolute, relative};
 use gomphosis_tests::model::rigid;
@@ -55,6 +56,26 @@ fn stretched_socket() {
 #[test]
 fn uniform_ligament() {
     compare(ThicknessLaw::Uniform(CrestEdge::Normal), &UNIFORM, Formulation::ProjectedDilatation);
+}
+
+/// The tooth mesher's own paraboloid, on its irregular mesh, against the same table.
+#[test]
+fn paraboloid_of_the_tooth_mesher() {
+    let mut tooth = ToothInSocket::paraboloid();
+    tooth.ligament.profile = LigamentProfile::Stretched;
+    let meshed = mesh_tooth(&tooth, &Silent).unwrap();
+    for &[poisson, kx, depth, sigma_squared, kz, torsion] in &STRETCHED {
+        let compliance = rigid(&meshed.mesh, poisson, Formulation::ProjectedDilatation).unwrap().compliance;
+        let name = |what: &str| format!("meshed paraboloid tooth, {what}, nu {poisson}");
+        for plane in [Plane::BuccoLingual, Plane::MesioDistal] {
+            let plane = PlanarResistance::new(&compliance, plane);
+            relative(&name("kx"), kx, 1.0 / plane.centre_compliance_mm_per_n(), 0.01);
+            absolute(&name("centre / h"), depth / 13.0, plane.centre_depth_mm() / 13.0, 0.005);
+            relative(&name("sigma squared"), sigma_squared, plane.sigma_squared_mm2(), 0.02);
+        }
+        relative(&name("kz"), kz, 1.0 / compliance.matrix[(2, 2)], 0.01);
+        relative(&name("torsion"), torsion, 1.0 / compliance.matrix[(5, 5)], 0.01);
+    }
 }
 
 /// The plain element, up to the numbers it is fit for.
