@@ -190,7 +190,7 @@ impl Sizing<'_> {
         };
         // The crown carries the load but not the answer: let it be coarser.
         let rise = ((p.z / h - 0.5) / 1.5).clamp(0.0, 1.0);
-        let mut wanted = h * (1.0 + 0.6 * rise);
+        let mut wanted = h * (1.0 + 0.2 * rise);
         wanted = wanted.min(if rise > 0.0 { self.socket.solid.crown_feature(p) } else { curved });
         if in_bone && value > 0.0 {
             let block = &self.socket.block;

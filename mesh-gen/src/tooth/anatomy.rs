@@ -9,6 +9,9 @@ use crate::spec::{RootPlan, RootSpec, ToothForm, ToothInSocket, ToothKind};
 /// Vertical half axis of the rounded end of a trunk, mm.
 const TRUNK_END: f64 = 0.8;
 
+/// The roots of a multi-rooted tooth taper nearly like cones (from memory).
+const BRANCH_BULGE: f64 = 0.2;
+
 /// One root of a multi-rooted tooth. Half axes as fractions of the tooth's at the cervix; `side` says where
 /// the root leaves the trunk (x, y, each -1 to 1: how far out toward the trunk's edge); `spread` how it
 /// shares the angle of divergence; `length` its length over the longest.
@@ -47,16 +50,22 @@ fn branches(plan: RootPlan) -> Vec<Branch> {
     }
 }
 
-fn canal(half_x: f64, half_y: f64, axis: [V3; 3], tip: f64) -> Canal {
+fn canal(half_x: f64, half_y: f64, axis: [V3; 3], tip: f64, bulge: f64) -> Canal {
     let start = half_x.min(half_y);
-    Canal { axis, scale: V3::new(start / half_x, start / half_y, 1.0), start, tip: tip.min(0.8 * start) }
+    Canal {
+        axis,
+        scale: V3::new(start / half_x, start / half_y, 1.0),
+        start,
+        tip: tip.min(0.8 * start),
+        bulge,
+    }
 }
 
 fn single_root(root: &RootSpec, cej_z: f64) -> Canal {
     let (half_x, half_y) = (0.5 * root.buccolingual_mm, 0.5 * root.mesiodistal_mm);
     let tip = root.tip_radius_mm.min(0.8 * half_x.min(half_y));
     let end = V3::new(0.0, -root.curvature_mm, cej_z - root.length_mm + tip);
-    canal(half_x, half_y, [V3::new(0.0, 0.0, cej_z), V3::new(0.0, 0.0, 0.5 * (cej_z + end.z)), end], tip)
+    canal(half_x, half_y, [V3::new(0.0, 0.0, cej_z), V3::new(0.0, 0.0, 0.5 * (cej_z + end.z)), end], tip, 1.0)
 }
 
 fn trunk_and_roots(root: &RootSpec, cej_z: f64) -> Vec<Canal> {
@@ -72,6 +81,7 @@ fn trunk_and_roots(root: &RootSpec, cej_z: f64) -> Vec<Canal> {
         scale: V3::new(start / half_x, start / half_y, end_rho / TRUNK_END),
         start,
         tip: end_rho,
+        bulge: 1.0,
     }];
     for branch in branches(root.plan) {
         let (sx, sy) = (branch.half_x * half_x, branch.half_y * half_y);
@@ -88,7 +98,7 @@ fn trunk_and_roots(root: &RootSpec, cej_z: f64) -> Vec<Canal> {
         let bend = V3::new(0.0, -root.curvature_mm, 0.0);
         let end = V3::new(offset.x, offset.y, end_z) + out + bend;
         let middle = V3::new(offset.x, offset.y, 0.5 * (offset.z + end_z)) + out * 0.5;
-        canals.push(canal(sx, sy, [offset, middle, end], tip));
+        canals.push(canal(sx, sy, [offset, middle, end], tip, BRANCH_BULGE));
     }
     canals
 }
@@ -97,7 +107,8 @@ fn crown(spec: &ToothInSocket, kind: ToothKind, cej_z: f64) -> Crown {
     let c = &spec.tooth.crown;
     let root = &spec.tooth.root;
     let (bl, md) = (0.5 * c.buccolingual_mm, 0.5 * c.mesiodistal_mm);
-    let (bl0, md0) = (0.5 * root.buccolingual_mm, 0.5 * root.mesiodistal_mm);
+    // A little inside the root, so that the fillet between the two makes no collar.
+    let (bl0, md0) = (0.46 * root.buccolingual_mm, 0.46 * root.mesiodistal_mm);
     let h = c.height_mm;
     let base = |across, along, exponent, edge_radius| Crown {
         base_z: cej_z,

@@ -4,7 +4,8 @@
 use super::{Sample, V3};
 
 /// Swept ellipse. At axis point `c(s)`, s in [0, 1], the section's half axes are `rho(s) / scale.x` and
-/// `rho(s) / scale.y`; `rho(s) = tip + (start - tip)(1 - s^2)`, and the ends are half-ellipsoids.
+/// `rho(s) / scale.y`; `rho(s) = tip + (start - tip)(1 - (1 - bulge) s - bulge s^2)`, and the ends are
+/// half-ellipsoids. A bulge of 0 gives a cone, 1 a parabola that leaves the cervix without a taper.
 ///
 /// The implicit function is `g(p) = min over s of |D (p - c(s))| - rho(s)`, with `D = diag(scale)`; its
 /// gradient follows from the envelope theorem, `D^2 (p - c) / |D (p - c)|` at the minimising s.
@@ -18,6 +19,8 @@ pub(crate) struct Canal {
     pub(crate) start: f64,
     /// rho at s = 1, mm.
     pub(crate) tip: f64,
+    /// Shape between the two, 0 to 1.
+    pub(crate) bulge: f64,
 }
 
 impl Canal {
@@ -27,7 +30,7 @@ impl Canal {
     }
 
     fn radius(&self, s: f64) -> f64 {
-        self.tip + (self.start - self.tip) * (1.0 - s * s)
+        self.tip + (self.start - self.tip) * (1.0 - s * (1.0 - self.bulge + self.bulge * s))
     }
 
     /// The s in [0, 1] that minimises `|D (p - c(s))| - rho(s)`: safeguarded Newton on the derivative. The
@@ -37,13 +40,14 @@ impl Canal {
         let first = (self.axis[1] - self.axis[0]) * 2.0;
         let second = (self.axis[0] - self.axis[1] * 2.0 + self.axis[2]) * 2.0;
         let scaled_second = second.component_mul(d);
-        let bend = 2.0 * (self.start - self.tip);
+        let drop = self.start - self.tip;
+        let bend = 2.0 * drop * self.bulge;
         let slope = |s: f64| {
             let v = (p - self.centre(s)).component_mul(d);
             let tangent = (first + second * s).component_mul(d);
             let length = v.norm().max(1e-9);
             let along = v.dot(&tangent);
-            let slope = -along / length + bend * s;
+            let slope = -along / length + drop * (1.0 - self.bulge) + bend * s;
             let curvature = (tangent.norm_squared() - v.dot(&scaled_second)) / length
                 - along * along / (length * length * length)
                 + bend;

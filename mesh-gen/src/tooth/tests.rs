@@ -46,6 +46,7 @@ fn a_straight_canal_of_constant_radius_is_a_capsule() {
         scale: V3::repeat(1.0),
         start: 2.0,
         tip: 2.0,
+        bulge: 1.0,
     };
     for (p, distance) in [
         (V3::new(3.0, 0.0, -4.0), 1.0),
