@@ -9,6 +9,9 @@ use crate::spec::{RootPlan, RootSpec, ToothForm, ToothInSocket, ToothKind};
 /// Vertical half axis of the rounded end of a trunk, mm.
 const TRUNK_END: f64 = 0.8;
 
+/// How far root and trunk reach above the cemento-enamel junction into the crown, mm.
+const INTO_CROWN: f64 = 1.0;
+
 /// The roots of a multi-rooted tooth taper nearly like cones (from memory).
 const BRANCH_BULGE: f64 = 0.2;
 
@@ -64,8 +67,9 @@ fn canal(half_x: f64, half_y: f64, axis: [V3; 3], tip: f64, bulge: f64) -> Canal
 fn single_root(root: &RootSpec, cej_z: f64) -> Canal {
     let (half_x, half_y) = (0.5 * root.buccolingual_mm, 0.5 * root.mesiodistal_mm);
     let tip = root.tip_radius_mm.min(0.8 * half_x.min(half_y));
+    let top = V3::new(0.0, 0.0, cej_z + INTO_CROWN);
     let end = V3::new(0.0, -root.curvature_mm, cej_z - root.length_mm + tip);
-    canal(half_x, half_y, [V3::new(0.0, 0.0, cej_z), V3::new(0.0, 0.0, 0.5 * (cej_z + end.z)), end], tip, 1.0)
+    canal(half_x, half_y, [top, V3::new(0.0, 0.0, 0.5 * (top.z + end.z)), end], tip, 1.0)
 }
 
 fn trunk_and_roots(root: &RootSpec, cej_z: f64) -> Vec<Canal> {
@@ -75,9 +79,10 @@ fn trunk_and_roots(root: &RootSpec, cej_z: f64) -> Vec<Canal> {
     // The trunk narrows toward the furcation as much as a single root would over the same depth.
     let taper = 1.0 - 0.6 * (root.furcation_mm / root.length_mm).powi(2);
     let end = V3::new(0.0, 0.0, roof + TRUNK_END);
+    let top = V3::new(0.0, 0.0, cej_z + INTO_CROWN);
     let end_rho = taper * start;
     let mut canals = vec![Canal {
-        axis: [V3::new(0.0, 0.0, cej_z), 0.5 * (V3::new(0.0, 0.0, cej_z) + end), end],
+        axis: [top, 0.5 * (top + end), end],
         scale: V3::new(start / half_x, start / half_y, end_rho / TRUNK_END),
         start,
         tip: end_rho,
@@ -108,7 +113,7 @@ fn crown(spec: &ToothInSocket, kind: ToothKind, cej_z: f64) -> Crown {
     let root = &spec.tooth.root;
     let (bl, md) = (0.5 * c.buccolingual_mm, 0.5 * c.mesiodistal_mm);
     // A little inside the root, so that the fillet between the two makes no collar.
-    let (bl0, md0) = (0.46 * root.buccolingual_mm, 0.46 * root.mesiodistal_mm);
+    let (bl0, md0) = (0.48 * root.buccolingual_mm, 0.48 * root.mesiodistal_mm);
     let h = c.height_mm;
     let base = |across, along, exponent, edge_radius| Crown {
         base_z: cej_z,
