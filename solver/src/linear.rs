@@ -1,12 +1,25 @@
 //! One door to the linear solvers: set up once from an assembled system, then solve many right-hand sides.
 
+mod cholesky;
+mod coarse;
 pub mod direct;
+pub mod iterative;
+mod lanes;
+mod multigrid;
+mod split;
+mod sweep;
 
 use gomphosis_mesh_gen::{Observer, TetMesh};
 use nalgebra::DMatrix;
+use serde::{Deserialize, Serialize};
 
 use crate::assembly::{BlockMatrix, Elements, FreeNodes};
 use crate::error::SolverError;
+use direct::Direct;
+use iterative::Iterative;
+
+/// Unknowns above which [`Linear::Auto`] iterates.
+const ITERATIVE_ABOVE: usize = 40_000;
 
 /// An assembled system with what a solver that uses the physics may want to know beside it.
 #[derive(Debug, Clone, Copy)]
@@ -25,6 +38,41 @@ impl System<'_> {
     pub fn mesh(&self) -> &TetMesh {
         self.elements.mesh()
     }
+}
+
+/// Which solver.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Linear {
+    /// The faster one for the size of the system.
+    #[default]
+    Auto,
+    /// A sparse Cholesky factor of the whole system.
+    Direct,
+    /// Conjugate gradients, preconditioned by two levels that carry the contrast of the bodies.
+    Iterative,
+}
+
+/// Sets the chosen solver up.
+///
+/// # Errors
+/// Those of [`Direct::set_up`] or [`Iterative::set_up`].
+pub fn set_up(
+    linear: Linear,
+    system: &System,
+    limit_bytes: Option<u64>,
+    observer: &dyn Observer,
+) -> Result<Box<dyn LinearSolver>, SolverError> {
+    let iterative = match linear {
+        Linear::Auto => system.matrix.unknowns() > ITERATIVE_ABOVE,
+        Linear::Direct => false,
+        Linear::Iterative => true,
+    };
+    Ok(if iterative {
+        Box::new(Iterative::set_up(system, limit_bytes, observer)?)
+    } else {
+        Box::new(Direct::set_up(system, limit_bytes, observer)?)
+    })
 }
 
 /// What the set-up of a solver cost.
@@ -68,19 +116,6 @@ pub trait LinearSolver {
         right: &DMatrix<f64>,
         observer: &dyn Observer,
     ) -> Result<Solved, SolverError>;
-}
-
-/// Sets up the solver that suits a system: today always the direct one.
-///
-/// # Errors
-/// [`SolverError::TooLarge`] if it would need more than `limit_bytes`, [`SolverError::NotPositiveDefinite`],
-/// [`SolverError::Factor`] or [`SolverError::Interrupted`].
-pub fn set_up(
-    system: &System,
-    limit_bytes: Option<u64>,
-    observer: &dyn Observer,
-) -> Result<Box<dyn LinearSolver>, SolverError> {
-    Ok(Box::new(direct::Direct::set_up(system, limit_bytes, observer)?))
 }
 
 /// Largest `|r_k| / |f_k|` over the columns; a column of zeros counts as exact, not-a-number wins.

@@ -5,6 +5,7 @@ use nalgebra::{Point3, Vector3};
 use serde::{Deserialize, Serialize};
 
 use crate::error::SolverError;
+use crate::linear::Linear;
 use crate::material::Materials;
 
 /// Which bodies deform.
@@ -107,11 +108,13 @@ pub struct SolveOptions {
     pub quadrature_points: usize,
     /// Refuse to factor above this, bytes; `None` for no limit.
     pub memory_limit_bytes: Option<u64>,
+    /// How the linear system of elastic bodies is solved (the ligament alone is always factored).
+    pub linear: Linear,
 }
 
 impl Default for SolveOptions {
     fn default() -> Self {
-        Self { quadrature_points: 4, memory_limit_bytes: None }
+        Self { quadrature_points: 4, memory_limit_bytes: None, linear: Linear::Auto }
     }
 }
 

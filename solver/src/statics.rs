@@ -9,7 +9,7 @@ use serde::Serialize;
 use crate::assembly::{self, Elements, FreeNodes};
 use crate::element::{self, triangle};
 use crate::error::SolverError;
-use crate::linear::{self, System};
+use crate::linear::{self, Linear, System};
 
 /// Counts, times and exactness of a solve.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
@@ -61,6 +61,8 @@ pub struct Statics<'a> {
     pub elements: Elements<'a>,
     /// For each node of the mesh, which of its three displacements are prescribed.
     pub held: Vec<[bool; 3]>,
+    /// How the system is solved.
+    pub linear: Linear,
 }
 
 impl<'a> Statics<'a> {
@@ -68,7 +70,7 @@ impl<'a> Statics<'a> {
     #[must_use]
     pub fn new(elements: Elements<'a>) -> Self {
         let held = vec![[false; 3]; elements.mesh().nodes().len()];
-        Self { elements, held }
+        Self { elements, held, linear: Linear::default() }
     }
 
     /// Prescribes displacements along some axes at the nodes of some faces.
@@ -127,7 +129,8 @@ impl<'a> Statics<'a> {
         })?;
         let assembly_s = start.elapsed().as_secs_f64();
         let system = System { matrix: &matrix, free: &free, elements: &self.elements };
-        let solver = stage(observer, Stage::Factor, || linear::set_up(&system, limit_bytes, observer))?;
+        let solver =
+            stage(observer, Stage::Factor, || linear::set_up(self.linear, &system, limit_bytes, observer))?;
         let solved = stage(observer, Stage::Solve, || solver.solve(&system, &right, observer))?;
         for (field, solution) in fields.iter_mut().zip(solved.solution.column_iter()) {
             for (k, &node) in free.nodes().iter().enumerate() {

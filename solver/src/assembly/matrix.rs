@@ -59,6 +59,16 @@ impl BlockMatrix {
         Self { pattern, blocks, upper: OnceLock::new() }
     }
 
+    /// A matrix of some blocks on a pattern, lower triangle.
+    ///
+    /// # Panics
+    /// If their numbers differ.
+    #[must_use]
+    pub fn new(pattern: SparsityPattern, blocks: Vec<[f64; 9]>) -> Self {
+        assert_eq!(pattern.nnz(), blocks.len(), "one block an entry of the pattern");
+        Self { pattern, blocks, upper: OnceLock::new() }
+    }
+
     /// Number of block rows.
     #[must_use]
     pub fn nodes(&self) -> usize {

@@ -5,7 +5,7 @@
 //! precision, which need some ten steps.
 
 mod factor;
-mod order;
+pub(super) mod order;
 mod refine;
 
 use std::time::Instant;

@@ -23,6 +23,7 @@ pub(super) fn solve(problem: &ToothProblem, observer: &dyn Observer) -> Result<U
     let forces = load::unit_forces(mesh, &problem.footprint, problem.reference_point)?;
     let mut motions = std::array::from_fn::<_, 6, _>(|_| vec![Vector3::zeros(); nodes]);
     let mut statics = Statics::new(elements);
+    statics.linear = problem.options.linear;
     statics.hold(fixed_faces, [true; 3]);
     let statistics = statics.solve(&forces, &mut motions, problem.options.memory_limit_bytes, observer)?;
     stage(observer, Stage::Mechanics, || {

@@ -10,6 +10,7 @@ use super::{UnitSolutions, asymmetry, faces, mark, rule};
 use crate::assembly::Elements;
 use crate::compliance::Compliance;
 use crate::error::SolverError;
+use crate::linear::Linear;
 use crate::motion::{RigidMotion, SurfaceFit};
 use crate::problem::ToothProblem;
 use crate::statics::{Statics, stage};
@@ -35,6 +36,8 @@ pub(super) fn solve(problem: &ToothProblem, observer: &dyn Observer) -> Result<U
         mesh.nodes().iter().zip(&root).map(moved).collect()
     });
     let mut statics = Statics::new(elements);
+    // Two-dimensional to the factor.
+    statics.linear = Linear::Direct;
     statics.hold(root_faces, [true; 3]);
     statics.hold(wall_faces, [true; 3]);
     let forces: [Vec<Vector3<f64>>; 6] = std::array::from_fn(|_| vec![Vector3::zeros(); nodes]);

@@ -8,7 +8,9 @@ use nalgebra_sparse::pattern::SparsityPattern;
 ///
 /// # Errors
 /// What the library said.
-pub(super) fn nested_dissection(lower: &SparsityPattern) -> Result<(Vec<usize>, Vec<usize>), String> {
+pub(in crate::linear) fn nested_dissection(
+    lower: &SparsityPattern,
+) -> Result<(Vec<usize>, Vec<usize>), String> {
     let nodes = lower.major_dim();
     let order: Vec<i32> = if nodes == 0 { Vec::new() } else { order_nodes(lower)? };
     let mut forward = Vec::with_capacity(3 * nodes);

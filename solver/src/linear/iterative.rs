@@ -1,0 +1,155 @@
+//! Conjugate gradients on all right-hand sides together, preconditioned by a cycle of two levels.
+//!
+//! The soft, thin and nearly incompressible ligament between stiff bodies defeats general preconditioners. Here
+//! the coarse level keeps every node of the ligament and only the corners of tooth and bone, and is factored: it
+//! carries the contrast, and what remains for the sweeps is ordinary elasticity. The number of iterations
+//! depends neither on the ligament's material nor on the size of the mesh.
+
+use std::time::Instant;
+
+use gomphosis_mesh_gen::{Event, Observer, Stage};
+use nalgebra::DMatrix;
+
+use super::coarse::Coarse;
+use super::lanes::{self, Field, LANES, Lanes};
+use super::multigrid::{Workspace, cycle};
+use super::split::SplitMatrix;
+use super::sweep::SweepOrder;
+use super::{LinearSolver, SetUpReport, Solved, System};
+use crate::error::SolverError;
+
+/// Relative residual that ends the iteration.
+const TOLERANCE: f64 = 1e-8;
+/// Most iterations.
+const ITERATIONS: usize = 300;
+/// Parts of the set-up that are reported.
+const PARTS: usize = 4;
+
+/// Preconditioned conjugate gradients, set up for one matrix.
+#[derive(Debug)]
+pub struct Iterative {
+    sweep: SweepOrder,
+    matrix: SplitMatrix,
+    coarse: Coarse,
+    report: SetUpReport,
+}
+
+impl Iterative {
+    /// Sets the preconditioner up.
+    ///
+    /// # Errors
+    /// [`SolverError::TooLarge`] if the predicted memory is above `limit_bytes`,
+    /// [`SolverError::NotPositiveDefinite`], [`SolverError::Factor`] or [`SolverError::Interrupted`].
+    pub fn set_up(
+        system: &System,
+        limit_bytes: Option<u64>,
+        observer: &dyn Observer,
+    ) -> Result<Self, SolverError> {
+        let start = Instant::now();
+        let progress = |done| {
+            let event = Event::Progress { stage: Stage::Factor, done, total: PARTS };
+            if observer.on_event(event).is_break() { Err(SolverError::Interrupted) } else { Ok(()) }
+        };
+        progress(0)?;
+        let all = system.mesh().nodes();
+        let positions: Vec<_> = system.free.nodes().iter().map(|&n| all[n as usize]).collect();
+        let sweep = SweepOrder::new(&positions, system.matrix.pattern());
+        let matrix = SplitMatrix::new(system.matrix, &sweep)?;
+        progress(1)?;
+        let left = limit_bytes.map(|limit| limit.saturating_sub(matrix.bytes()));
+        let coarse = Coarse::new(system, &sweep, &matrix, left, |step| progress(step + 1))?;
+        let report = SetUpReport {
+            method: "conjugate gradients preconditioned by two levels".to_owned(),
+            entries: coarse.entries(),
+            bytes: matrix.bytes() + coarse.bytes(),
+            seconds: start.elapsed().as_secs_f64(),
+        };
+        Ok(Self { sweep, matrix, coarse, report })
+    }
+
+    /// Solves for up to [`LANES`] right-hand sides in sweep order; the iterations taken.
+    fn iterate(
+        &self,
+        right: &Field,
+        used: usize,
+        observer: &dyn Observer,
+    ) -> Result<(Field, usize), SolverError> {
+        let nodes = self.matrix.nodes();
+        let norm = lanes::dot(right, right).map(f64::sqrt);
+        let mut work = Workspace::new(nodes);
+        let [mut x, mut z, mut p, mut q] = std::array::from_fn(|_| lanes::zeros(nodes));
+        let mut r = right.clone();
+        let mut rz = [0.0; LANES];
+        for step in 0..ITERATIONS {
+            let event = Event::Progress { stage: Stage::Solve, done: step, total: ITERATIONS };
+            if observer.on_event(event).is_break() {
+                return Err(SolverError::Interrupted);
+            }
+            cycle(&self.matrix, &self.sweep, &self.coarse, (&r, &mut z, used), &mut work)?;
+            let before = std::mem::replace(&mut rz, lanes::dot(&r, &z));
+            lanes::scale_and_add(&mut p, &quotient(&rz, &before), &z);
+            self.matrix.multiply(&p, &mut q);
+            let pq = lanes::dot(&p, &q);
+            // Both are squares of energy norms unless a matrix is not positive definite.
+            if (0..used).any(|l| rz[l] < 0.0 || pq[l] < 0.0) {
+                return Err(SolverError::NotPositiveDefinite { unknowns: 3 * nodes });
+            }
+            let alpha = quotient(&rz, &pq);
+            lanes::add_scaled(&mut x, &alpha, &p);
+            lanes::add_scaled(&mut r, &alpha.map(|a| -a), &q);
+            if worst_ratio(&lanes::dot(&r, &r).map(f64::sqrt), &norm) <= TOLERANCE {
+                return Ok((x, step + 1));
+            }
+        }
+        let relative_residual = worst_ratio(&lanes::dot(&r, &r).map(f64::sqrt), &norm);
+        Err(SolverError::NotConverged { iterations: ITERATIONS, relative_residual, tolerance: TOLERANCE })
+    }
+}
+
+impl LinearSolver for Iterative {
+    fn report(&self) -> &SetUpReport {
+        &self.report
+    }
+
+    fn solve(
+        &self,
+        _system: &System,
+        right: &DMatrix<f64>,
+        observer: &dyn Observer,
+    ) -> Result<Solved, SolverError> {
+        let start = Instant::now();
+        let mut solution = DMatrix::zeros(right.nrows(), right.ncols());
+        let (mut iterations, mut relative_residual) = (0, 0.0_f64);
+        for first in (0..right.ncols()).step_by(LANES) {
+            let used = LANES.min(right.ncols() - first);
+            let b = lanes::gather(right, first, &self.sweep.order);
+            let (x, steps) = self.iterate(&b, used, observer)?;
+            let mut residual = lanes::zeros(x.len());
+            self.matrix.multiply(&x, &mut residual);
+            lanes::scale_and_add(&mut residual, &[-1.0; LANES], &b);
+            let [r, f] = [&residual, &b].map(|v| lanes::dot(v, v).map(f64::sqrt));
+            relative_residual = relative_residual.max(worst_ratio(&r, &f));
+            iterations = iterations.max(steps);
+            lanes::scatter(&x, &mut solution, first, &self.sweep.order);
+        }
+        // The recurrence of the residual has drifted away from the truth.
+        if relative_residual > 10.0 * TOLERANCE {
+            return Err(SolverError::NotConverged { iterations, relative_residual, tolerance: TOLERANCE });
+        }
+        Ok(Solved { solution, iterations, relative_residual, seconds: start.elapsed().as_secs_f64() })
+    }
+}
+
+/// `a / b`, zero where `b` is.
+fn quotient(a: &Lanes, b: &Lanes) -> Lanes {
+    std::array::from_fn(|l| if b[l] == 0.0 { 0.0 } else { a[l] / b[l] })
+}
+
+/// Largest `a / b`; lanes of zeros do not count, not-a-number wins.
+fn worst_ratio(a: &Lanes, b: &Lanes) -> f64 {
+    quotient(a, b).iter().fold(0.0, |worst: f64, &r| if worst.is_nan() || r <= worst { worst } else { r })
+}
+
+#[cfg(test)]
+#[path = "iterative/tests.rs"]
+mod tests;
