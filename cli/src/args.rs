@@ -31,16 +31,16 @@ pub(crate) struct Cli {
 }
 
 const AFTER_HELP: &str = "\
-A case is one tooth in a TOML file; every key has a default from the handbook sizes of the tooth, so
+A case is one tooth in a TOML file. Every key has a default from the handbook sizes of the tooth, so
   tooth = \"upper first premolar\"
-alone is a valid case. Where a CASE is asked for, the name of a tooth or its ISO 3950 number does too.
+alone is a valid case. The name of a tooth or its ISO 3950 number may stand for a CASE.
 
 Examples:
-  gomphosis map                                      the built-in upper first premolar, figures in gomphosis-out
+  gomphosis map                                      the built-in upper first premolar
   gomphosis map 16 --bodies rigid --out molar        an upper first molar, fast tier
   gomphosis map canine.toml --set bone.loss_mm=4     a case of your own, with one value changed
   gomphosis solve 11 --set load.torque_nmm=8 --json  one load, the whole result as JSON
-  gomphosis mesh \"lower first molar\" --out molar.vtu the mesh and its quality
+  gomphosis mesh \"lower first molar\" --out 36.vtu   the mesh and its quality
   gomphosis case 14 > premolar.toml                  every key with its default, ready to edit
   gomphosis teeth                                    the sixteen teeth and their sizes
 

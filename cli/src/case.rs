@@ -115,11 +115,14 @@ pub(crate) fn form_name(form: ToothForm) -> String {
 
 fn unknown_tooth(name: &str) -> String {
     let wanted = name.to_lowercase();
-    let names = ToothKind::ALL.into_iter().map(ToothKind::name);
+    let mut names: Vec<String> = ToothKind::ALL.into_iter().map(ToothKind::name).collect();
+    names.extend(["paraboloid".to_owned(), "elliptic paraboloid".to_owned()]);
     let nearest = names
-        .chain(["paraboloid".to_owned(), "elliptic paraboloid".to_owned()])
+        .into_iter()
+        // `max_by` takes the last of equals; the first is wanted: upper before lower, front to back.
+        .rev()
         .filter(|_| wanted.len() <= 80)
-        .map(|n| (strsim::normalized_damerau_levenshtein(&wanted, &n), n))
+        .map(|name| (likeness(&wanted, &name), name))
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .filter(|(score, _)| *score > 0.4);
     let hint = match nearest {
@@ -129,6 +132,17 @@ fn unknown_tooth(name: &str) -> String {
         }
     };
     format!("{:?} is no tooth that is known here; {hint} (`gomphosis teeth` lists them all)", shorten(name))
+}
+
+/// How like a text is to a name, 0 to 1: the words count alone and together.
+fn likeness(text: &str, name: &str) -> f64 {
+    let alike = strsim::normalized_damerau_levenshtein;
+    let words: Vec<f64> = text
+        .split_whitespace()
+        .map(|word| name.split_whitespace().map(|w| alike(word, w)).fold(0.0, f64::max))
+        .collect();
+    let mean = if words.is_empty() { 0.0 } else { words.iter().sum::<f64>() / words.len() as f64 };
+    0.7 * mean + 0.3 * alike(text, name)
 }
 
 /// The case of a tooth with nothing changed.

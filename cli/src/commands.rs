@@ -109,7 +109,7 @@ pub(crate) fn compute(case: &Case, progress: &Progress<'_>) -> Result<Computed, 
     let problem = problem(case, &tooth);
     let solutions = solve_unit_loads(&problem, progress).map_err(fail)?;
     let stress =
-        progress.stage(Stage::Mechanics, || LigamentStress::new(&problem, &solutions)).map_err(fail)?;
+        progress.rest_of(Stage::Mechanics, || LigamentStress::new(&problem, &solutions)).map_err(fail)?;
     let load = case.load;
     let wrench = Wrench {
         point: tooth.landmarks.attachment,

@@ -82,6 +82,14 @@ impl<'a> Progress<'a> {
         self.stop.load(Ordering::Relaxed)
     }
 
+    /// Runs the rest of a stage whose first part was announced already.
+    pub(crate) fn rest_of<T>(&self, stage: Stage, work: impl FnOnce() -> T) -> T {
+        let begin = Instant::now();
+        let result = work();
+        lock(&self.finished).push((stage, begin.elapsed()));
+        result
+    }
+
     /// Runs work of our own as a stage.
     pub(crate) fn stage<T>(&self, stage: Stage, work: impl FnOnce() -> T) -> T {
         // Whether to stop is asked by the caller after the work.

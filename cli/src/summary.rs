@@ -8,7 +8,7 @@ use gomphosis_solver::Bodies;
 
 use crate::case::{Case, sentence_case};
 use crate::result::{AxisPoint, PlaneResult, ResultDocument};
-use crate::table::Table;
+use crate::table::{Table, fixed};
 
 const CAUTION: &str = "A model for research and teaching, not a medical device; it gives no treatment dose.";
 
@@ -43,7 +43,7 @@ pub(crate) fn headline(case: &Case, result: &ResultDocument) -> String {
     table.row("  movement", both(&|p| p.movement.to_string()));
     table.row("  centre of rotation, below the crest", both(&|p| depth(p.centre_of_rotation)));
     table.row("  travel of the attachment", both(&|p| micrometres(p.travel_mm)));
-    table.row("  tip", both(&|p| format!("{:.4}°", p.tip_deg)));
+    table.row("  tip", both(&|p| format!("{}°", fixed(p.tip_deg, 4))));
     table.row("  tip per mm of travel, attachment", both(&|p| per_mm(p.tip_deg_per_mm.attachment)));
     table.row(
         format!("  tip per mm of travel, {}", case.top_name()),
@@ -58,7 +58,10 @@ pub(crate) fn headline(case: &Case, result: &ResultDocument) -> String {
         ("  tension", root.smallest_pressure),
         ("  shear", root.largest_shear),
     ] {
-        table.row(name, [format!("{:.2} kPa", extreme.kpa.abs()), format!("{:.1} mm", -extreme.at_mm[2])]);
+        table.row(
+            name,
+            [format!("{:.2} kPa", extreme.kpa.abs()), format!("{} mm", fixed(-extreme.at_mm[2], 1))],
+        );
     }
     table.text("");
     table.text(CAUTION);
@@ -140,19 +143,19 @@ fn load_line(case: &Case) -> String {
 }
 
 fn depth(point: AxisPoint) -> String {
-    point.depth_below_crest_mm.map_or_else(|| "at infinity".to_owned(), |d| format!("{d:.2} mm"))
+    point.depth_below_crest_mm.map_or_else(|| "at infinity".to_owned(), |d| format!("{} mm", fixed(d, 2)))
 }
 
 fn share(point: AxisPoint) -> String {
-    point.fraction_of_bony_root.map_or_else(|| "-".to_owned(), |f| format!("{f:.3}"))
+    point.fraction_of_bony_root.map_or_else(|| "-".to_owned(), |f| fixed(f, 3))
 }
 
 fn micrometres(mm: f64) -> String {
-    format!("{:.2} µm", 1e3 * mm)
+    format!("{} µm", fixed(1e3 * mm, 2))
 }
 
 fn per_mm(value: f64) -> String {
-    if value.is_finite() { format!("{value:.2} °/mm") } else { "does not travel".to_owned() }
+    if value.is_finite() { format!("{} °/mm", fixed(value, 2)) } else { "does not travel".to_owned() }
 }
 
 fn region_name(region: Region) -> &'static str {

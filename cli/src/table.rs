@@ -2,6 +2,12 @@
 
 use std::fmt::Write;
 
+/// A number with fixed decimals and no negative zero.
+pub(crate) fn fixed(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    if text.trim_matches(['-', '0', '.']).is_empty() { text.replace('-', "") } else { text }
+}
+
 /// A table of text.
 #[derive(Debug, Default)]
 pub(crate) struct Table {

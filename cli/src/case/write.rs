@@ -67,7 +67,7 @@ pub(crate) fn toml(case: &Case) -> String {
             None => format!("# {name} = \"...\""),
         };
         let comment = if matches!(key.kind, Kind::Shorthand { .. }) {
-            format!("{comment} (see the manual)")
+            format!("{comment} (names: gomphosis case --reference)")
         } else {
             comment
         };
@@ -95,6 +95,15 @@ pub(crate) fn reference(case: &Case) -> String {
     text
 }
 
+/// "it must lie between 1 and 2" as "1 to 2", and the like.
+fn shorter(allowed: &str) -> String {
+    if let Some(range) = allowed.strip_prefix("it must lie between ") {
+        return range.replacen(" and ", " to ", 1);
+    }
+    let text = allowed.strip_prefix("it lies ").unwrap_or(allowed);
+    text.strip_suffix(" is wanted").unwrap_or(text).to_owned()
+}
+
 fn allowed(key: &Key, case: &Case) -> String {
     match &key.kind {
         Kind::Tooth => "sixteen names, ISO 3950 numbers, two idealised shapes".to_owned(),
@@ -113,7 +122,7 @@ fn allowed(key: &Key, case: &Case) -> String {
                 }
                 _ => None,
             };
-            mesher.or(solver).unwrap_or_else(|| "a finite number".to_owned())
+            mesher.or(solver).map_or_else(|| "a finite number".to_owned(), |text| shorter(&text))
         }
         Kind::Count { low, high, .. } => format!("{low} to {high}"),
         Kind::Word { words, .. } => one_of(words).replace(" is wanted", ""),

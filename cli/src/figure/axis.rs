@@ -117,9 +117,7 @@ pub(crate) fn number(value: f64) -> String {
 
 /// A number with a fixed count of decimals and a true minus sign.
 pub(crate) fn fixed(value: f64, decimals: usize) -> String {
-    let text = format!("{value:.decimals$}");
-    let text = if text.trim_matches(['-', '0', '.']).is_empty() { text.replace('-', "") } else { text };
-    text.replace('-', "\u{2212}")
+    crate::table::fixed(value, decimals).replace('-', "\u{2212}")
 }
 
 #[cfg(test)]
