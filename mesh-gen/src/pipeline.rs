@@ -108,7 +108,7 @@ impl Work<'_> {
         }
         let Quadratic { nodes, cells, regions, .. } = curved;
         let mesh = TetMesh::new(nodes.into_iter().map(Point3::from).collect(), cells, regions, surfaces)?;
-        let quality = quality::report(&mesh, socket, extent.top.z, remarks);
+        let quality = quality::report(&mesh, socket, extent.bounds(socket), remarks);
         let landmarks = Landmarks {
             apex: Point3::from(extent.apex),
             bony_root_mm: extent.depth,
@@ -144,6 +144,15 @@ struct Extent {
 }
 
 impl Extent {
+    /// A box around the whole tooth.
+    fn bounds(&self, socket: &Socket) -> (V3, V3) {
+        let margin = V3::repeat(0.3);
+        (
+            self.crown.0.inf(&socket.block.low).inf(&self.apex) - margin,
+            self.crown.1.sup(&socket.block.high).sup(&self.top) + margin,
+        )
+    }
+
     fn of(spec: &ToothInSocket, solid: &ToothSolid) -> Result<Self, MeshError> {
         let apex = solid.apex();
         let depth = -apex.z;

@@ -8,8 +8,14 @@ use crate::socket::Socket;
 use crate::specimen::{QualityReport, RegionQuality, ThicknessReport};
 use crate::tooth::{ToothSolid, V3};
 
-pub(crate) fn report(mesh: &TetMesh, socket: &Socket, top_z: f64, remarks: Vec<String>) -> QualityReport {
-    let tooth_volume = exact_tooth_volume(socket, top_z);
+/// `bounds`: a box that holds the tooth.
+pub(crate) fn report(
+    mesh: &TetMesh,
+    socket: &Socket,
+    bounds: (V3, V3),
+    remarks: Vec<String>,
+) -> QualityReport {
+    let tooth_volume = exact_tooth_volume(socket.solid, bounds);
     let mut regions = Vec::new();
     for region in Region::ALL {
         let cells: Vec<usize> = (0..mesh.cells().len()).filter(|&c| mesh.regions()[c] == region).collect();
@@ -175,18 +181,16 @@ impl ThicknessSample {
 
 /// Volume of the tooth from its implicit function alone: for every line of a fine grid in x and y, the
 /// lengths along z where the function is negative.
-fn exact_tooth_volume(socket: &Socket, top_z: f64) -> f64 {
+fn exact_tooth_volume(solid: &ToothSolid, (low, high): (V3, V3)) -> f64 {
     const STEP: f64 = 0.12;
-    let solid: &ToothSolid = socket.solid;
-    let reach = 14.0;
-    let n = (2.0 * reach / STEP) as usize;
-    let (low_z, high_z) = (-socket.depth - 0.05, top_z + 0.05);
-    let lengths: f64 = (0..n * n)
+    let columns = ((high.x - low.x) / STEP).ceil() as usize;
+    let rows = ((high.y - low.y) / STEP).ceil() as usize;
+    let lengths: f64 = (0..columns * rows)
         .into_par_iter()
         .map(|i| {
-            let x = -reach + (i % n) as f64 * STEP + 0.5 * STEP;
-            let y = -reach + (i / n) as f64 * STEP + 0.5 * STEP;
-            line_length(solid, x, y, low_z, high_z)
+            let x = low.x + (i % columns) as f64 * STEP + 0.5 * STEP;
+            let y = low.y + (i / columns) as f64 * STEP + 0.5 * STEP;
+            line_length(solid, x, y, low.z, high.z)
         })
         .collect::<Vec<_>>()
         .iter()
