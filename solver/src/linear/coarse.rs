@@ -96,16 +96,16 @@ impl Coarse {
         columns.par_chunks_mut(rows).enumerate().for_each(|(lane, column)| {
             for (three, node) in column.chunks_exact_mut(3).zip(&restricted) {
                 for axis in 0..3 {
-                    three[axis] = f64::from(node[axis][lane]);
+                    three[axis] = node[axis][lane];
                 }
             }
         });
-        self.factor.substitute(&mut columns, used)?;
+        self.factor.substitute(&mut columns, rows)?;
         x.par_iter_mut().with_min_len(256).zip(&self.parents).for_each(|(x, parents)| {
             for &(c, weight) in parents.iter().take_while(|p| p.0 != NONE) {
                 for axis in 0..3 {
                     for lane in 0..used {
-                        let value = columns[lane * rows + 3 * c as usize + axis] as f32;
+                        let value = columns[lane * rows + 3 * c as usize + axis];
                         x[axis][lane] += weight[axis] * value;
                     }
                 }

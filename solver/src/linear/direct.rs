@@ -4,7 +4,7 @@
 //! at half the memory and nearly half the time, and the factor preconditions conjugate gradients in double
 //! precision, which need some ten steps.
 
-mod factor;
+pub(super) mod factor;
 pub(super) mod order;
 mod refine;
 
@@ -42,7 +42,8 @@ pub struct Direct {
     report: SetUpReport,
 }
 
-enum Values {
+/// The entries of a factor.
+pub(super) enum Values {
     Double(Vec<f64>),
     Single(Vec<f32>),
 }
@@ -146,7 +147,7 @@ impl LinearSolver for Direct {
     }
 }
 
-fn double(
+pub(super) fn double(
     symbolic: &SymbolicCholesky<usize>,
     lower: &CsrMatrix<f64>,
     limit_bytes: Option<u64>,
@@ -155,7 +156,7 @@ fn double(
     Ok((Values::Double(Factor::compute(symbolic, lower)?), bytes))
 }
 
-fn analyse(
+pub(super) fn analyse(
     lower: &CsrMatrix<f64>,
     forward: &[usize],
     inverse: &[usize],
@@ -179,7 +180,7 @@ fn pattern_of(lower: &CsrMatrix<f64>) -> SymbolicSparseColMatRef<'_, usize> {
 
 /// Memory of the factorisation at its peak, bytes: the factor, its workspace (a permuted copy of the matrix
 /// among it), the matrix in blocks and in scalars.
-fn check_memory<T: Number>(
+pub(super) fn check_memory<T: Number>(
     symbolic: &SymbolicCholesky<usize>,
     lower: &CsrMatrix<f64>,
     limit_bytes: Option<u64>,

@@ -1,5 +1,5 @@
 //! One symmetric cycle of two levels as an approximate inverse: a forward sweep of block Gauss-Seidel, the
-//! exact coarse correction, a backward sweep. In single precision but for the coarse system.
+//! coarse correction by the factor, a backward sweep. All in single precision.
 
 use super::coarse::Coarse;
 use super::lanes::{Field, LANES, Rough, round, widen};

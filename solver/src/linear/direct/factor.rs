@@ -14,7 +14,7 @@ use super::pattern_of;
 use crate::error::SolverError;
 
 /// A precision of the factor.
-pub(super) trait Number: ComplexField + Copy + Send + Sync {
+pub(in crate::linear) trait Number: ComplexField + Copy + Send + Sync {
     /// Rounded from double precision.
     fn round(value: f64) -> Self;
     /// Back to double precision.
@@ -48,9 +48,9 @@ impl Number for f32 {
 }
 
 /// A factor ready to substitute.
-pub(super) struct Factor<'a, T> {
-    pub(super) symbolic: &'a SymbolicCholesky<usize>,
-    pub(super) values: &'a [T],
+pub(in crate::linear) struct Factor<'a, T> {
+    pub(in crate::linear) symbolic: &'a SymbolicCholesky<usize>,
+    pub(in crate::linear) values: &'a [T],
 }
 
 /// Columns that are substituted together.
@@ -68,7 +68,7 @@ impl<T: Number> Factor<'_, T> {
     }
 
     /// Factors the matrix whose lower triangle is given.
-    pub(super) fn compute(
+    pub(in crate::linear) fn compute(
         symbolic: &SymbolicCholesky<usize>,
         lower: &CsrMatrix<f64>,
     ) -> Result<Vec<T>, SolverError> {
@@ -95,6 +95,12 @@ impl<T: Number> Factor<'_, T> {
     pub(super) fn substitute(&self, right: &DMatrix<f64>) -> Result<DMatrix<f64>, SolverError> {
         let (rows, columns) = right.shape();
         let mut x: Vec<T> = right.iter().map(|&v| T::round(v)).collect();
+        self.substitute_in_place(&mut x, rows)?;
+        Ok(DMatrix::from_iterator(rows, columns, x.into_iter().map(T::widen)))
+    }
+
+    /// Solves in place for columns of `rows` entries that follow each other, in the same groups.
+    pub(in crate::linear) fn substitute_in_place(&self, x: &mut [T], rows: usize) -> Result<(), SolverError> {
         if rows > 0 {
             x.par_chunks_mut(GROUP * rows).try_for_each(|group| {
                 let width = group.len() / rows;
@@ -109,7 +115,7 @@ impl<T: Number> Factor<'_, T> {
                 Ok::<_, SolverError>(())
             })?;
         }
-        Ok(DMatrix::from_iterator(rows, columns, x.into_iter().map(T::widen)))
+        Ok(())
     }
 }
 
