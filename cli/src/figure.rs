@@ -16,7 +16,7 @@ mod svg;
 
 use std::path::Path;
 
-use gomphosis_mesh_gen::{Landmarks, TetMesh};
+use gomphosis_mesh_gen::{Landmarks, TetMesh, ToothForm};
 use gomphosis_solver::{Bodies, LigamentField, Movement, PlanarLoad, PlanarMotion, PlanarResistance};
 use nalgebra::Vector3;
 
@@ -57,7 +57,10 @@ fn plane_motion(resistance: &PlanarResistance, height_mm: f64, ratio_mm: f64) ->
 impl Subject<'_> {
     /// Name of the tooth with a capital letter, and bone loss if there is any.
     fn tooth_title(&self) -> String {
-        let name = crate::case::sentence_case(&self.case.name());
+        let mut name = crate::case::sentence_case(&self.case.name());
+        if !matches!(self.case.specimen.tooth.form, ToothForm::Anatomical(_)) {
+            name.push_str(" root");
+        }
         let loss = self.case.specimen.bone.loss_mm;
         if loss > 0.0 { format!("{name} with {} mm of bone loss", axis::number(loss)) } else { name }
     }

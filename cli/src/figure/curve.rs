@@ -53,7 +53,7 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     tooth(&mut svg, subject, &frame);
     levels(&mut svg, subject, &frame);
     asymptote(&mut svg, &frame, translation);
-    branches(&mut svg, subject, &frame);
+    draw_branches(&mut svg, subject, &frame);
     kind_names(&mut svg, &frame, &columns);
     marks(&mut svg, subject, &frame);
     level_names(&mut svg, subject, &frame);
@@ -251,8 +251,14 @@ fn asymptote(svg: &mut Svg, frame: &Frame, translation: f64) {
     }));
 }
 
-/// Both branches of the curve.
-fn branches(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
+/// Does a curve run through a text?
+fn crosses(label: &Label, line: &[At]) -> bool {
+    let [a, _, c, _] = label.corners();
+    line.iter().any(|p| p[0] > a[0] - 4.0 && p[0] < c[0] + 4.0 && p[1] > a[1] - 3.0 && p[1] < c[1] + 3.0)
+}
+
+/// Points of both branches of the curve.
+fn branches(subject: &Subject<'_>, frame: &Frame) -> [Vec<At>; 2] {
     let lever = subject.resistance.torque_for_translation_mm(subject.height_mm());
     let sigma2 = subject.resistance.sigma_squared_mm2();
     let centre = subject.resistance.centre_depth_mm();
@@ -265,8 +271,16 @@ fn branches(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
             .collect()
     };
     let half = std::f64::consts::FRAC_PI_2;
+    [branch(1e-3, half - 1e-3), branch(-half + 1e-3, -1e-3)]
+}
+
+/// Draws both branches.
+fn draw_branches(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
+    let lever = subject.resistance.torque_for_translation_mm(subject.height_mm());
+    let sigma2 = subject.resistance.sigma_squared_mm2();
+    let centre = subject.resistance.centre_depth_mm();
     svg.clipped(frame.corner, frame.size, |svg| {
-        for line in [branch(1e-3, half - 1e-3), branch(-half + 1e-3, -1e-3)] {
+        for line in branches(subject, frame) {
             svg.polyline(&line, Paint::line(MOVED, 4.0));
         }
     });
@@ -296,6 +310,7 @@ fn marks(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
     if let Some(ratio) = subject.ratio_mm().filter(|&r| r != 0.0) {
         named.push((ratio, "this case".to_owned()));
     }
+    let line: Vec<At> = branches(subject, frame).concat();
     for (ratio, name) in named {
         let Some(depth) = depth(subject, ratio) else { continue };
         if !frame.contains(ratio, -depth) {
@@ -305,17 +320,14 @@ fn marks(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
         svg.circle(at, 7.0, Paint::fill(MOVED).edge(PAPER, 2.0));
         let side = if depth < 0.0 { "above" } else { "below" };
         let text = format!("{name}: {} mm {side} the crest", fixed(depth.abs(), 1));
-        let places = [
-            (14.0, 22.0, Anchor::Start),
-            (14.0, -20.0, Anchor::Start),
-            (-14.0, 22.0, Anchor::End),
-            (-14.0, -20.0, Anchor::End),
-        ];
+        let places = [22.0, -20.0, 34.0, 46.0, 58.0]
+            .into_iter()
+            .flat_map(|dy| [(14.0, dy, Anchor::Start), (-14.0, dy, Anchor::End)]);
         let candidates = [text.as_str(), name.as_str()].into_iter().flat_map(|text| {
-            places.map(|(dx, dy, anchor)| {
+            places.clone().map(move |(dx, dy, anchor)| {
                 Label::new(text, [at[0] + dx, at[1] + dy], SMALL).anchor(anchor).colour(MOVED).halo(PAPER)
             })
         });
-        svg.label_first_clear(candidates.collect::<Vec<_>>());
+        svg.label_first_clear(candidates.filter(|label| !crosses(label, &line)));
     }
 }

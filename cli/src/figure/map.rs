@@ -235,29 +235,32 @@ fn region_names(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
         let areas = kind_cells(subject, frame, kind);
         // Wide areas take an upright name with a remark, narrow ones a name along the slope.
         let narrow = matches!(kind, Movement::ControlledTipping | Movement::RootMovement);
-        let mut placed = None;
-        for &(at, _) in &areas {
-            let label = Label::new(name, at, NAME)
+        let name_at = |at: At| {
+            Label::new(name, at, NAME)
                 .face(Face::Semibold)
                 .anchor(Anchor::Middle)
                 .turned(if narrow { slope } else { 0.0 })
-                .halo(if narrow { PAPER } else { ground(subject, frame, at) });
-            if label.corners().iter().all(|c| inside(frame, *c))
-                && svg.is_clear(&label)
-                && fits(subject, frame, &label, kind)
-            {
-                placed = Some(at);
-                svg.label(label);
-                break;
-            }
-        }
-        if let (Some(at), false) = (placed, remark.is_empty()) {
+                .halo(if narrow { PAPER } else { ground(subject, frame, at) })
+        };
+        let remark_at = |at: At| {
             let place = [at[0], at[1] + 25.0];
-            let below =
-                Label::new(remark, place, SMALL).anchor(Anchor::Middle).halo(ground(subject, frame, place));
-            if fits(subject, frame, &below, kind) {
-                svg.label_first_clear([below]);
-            }
+            Label::new(remark, place, SMALL).anchor(Anchor::Middle).halo(ground(subject, frame, place))
+        };
+        let free = |label: &Label| svg.is_clear(label) && fits(subject, frame, label, kind);
+        let even = |label: &Label| {
+            let [a, b, c, d] = label.corners().map(|p| ground(subject, frame, p));
+            a == b && b == c && c == d
+        };
+        // At best the texts lie within one step of colour.
+        let places = || areas.iter().map(|a| a.0);
+        let place = places()
+            .find(|&at| [name_at(at), remark_at(at)].iter().all(|l| !narrow && free(l) && even(l)))
+            .or_else(|| places().find(|&at| free(&name_at(at))));
+        let Some(at) = place else { continue };
+        let remark_fits = !remark.is_empty() && free(&remark_at(at));
+        svg.label(name_at(at));
+        if remark_fits {
+            svg.label(remark_at(at));
         }
     }
 }
@@ -374,7 +377,10 @@ fn this_case(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
     svg.circle(at, 7.0, Paint::fill(MOVED).edge(PAPER, 2.0));
     let text = format!("this case: {} mm high, ratio {} mm", axis::fixed(height, 1), axis::fixed(ratio, 1));
     let label = |dx: f64, dy: f64, anchor: Anchor| {
-        Label::new(text.clone(), [at[0] + dx, at[1] + dy], SMALL).anchor(anchor).colour(MOVED).halo(PAPER)
+        Label::new(text.clone(), [at[0] + dx, at[1] + dy], SMALL)
+            .anchor(anchor)
+            .colour(MOVED)
+            .halo(ground(subject, frame, at))
     };
     let candidates = [
         label(14.0, 0.0, Anchor::Start),

@@ -286,7 +286,7 @@ fn torque(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes, at: At) {
     svg.head(point(268.0), point(292.0), 9.0, LOAD);
     let name = if torque > 0.0 { "buccal root torque" } else { "lingual root torque" };
     let target = point(125.0);
-    notes.add(Side::Left, target, LOAD, &[format!("{name} {} N\u{b7}mm", number(torque.abs()))]);
+    notes.add(Side::Left, target, LOAD, &[name.to_owned(), format!("{} N\u{b7}mm", number(torque.abs()))]);
 }
 
 /// Centres of resistance and rotation on the long axis.
