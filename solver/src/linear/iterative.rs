@@ -12,7 +12,7 @@ use nalgebra::DMatrix;
 
 use super::coarse::Coarse;
 use super::lanes::{self, Field, LANES, Lanes};
-use super::multigrid::{Workspace, cycle};
+use super::multigrid::cycle;
 use super::split::SplitMatrix;
 use super::sweep::SweepOrder;
 use super::{LinearSolver, SetUpReport, Solved, System};
@@ -76,28 +76,27 @@ impl Iterative {
     ) -> Result<(Field, usize), SolverError> {
         let nodes = self.matrix.nodes();
         let norm = lanes::dot(right, right).map(f64::sqrt);
-        let mut work = Workspace::new(nodes);
-        let [mut x, mut z, mut p, mut q] = std::array::from_fn(|_| lanes::zeros(nodes));
+        let [mut x, mut p, mut q] = std::array::from_fn(|_| lanes::zeros(nodes));
         let mut r = right.clone();
+        let mut rounded = lanes::round(&r);
+        let [mut z, mut residual] = [rounded.clone(), rounded.clone()];
         let mut rz = [0.0; LANES];
         for step in 0..ITERATIONS {
             let event = Event::Progress { stage: Stage::Solve, done: step, total: ITERATIONS };
             if observer.on_event(event).is_break() {
                 return Err(SolverError::Interrupted);
             }
-            cycle(&self.matrix, &self.sweep, &self.coarse, (&r, &mut z, used), &mut work)?;
-            let before = std::mem::replace(&mut rz, lanes::dot(&r, &z));
-            lanes::scale_and_add(&mut p, &quotient(&rz, &before), &z);
-            self.matrix.multiply(&p, &mut q);
-            let pq = lanes::dot(&p, &q);
+            cycle(&self.matrix, &self.sweep, &self.coarse, used, (&rounded, &mut z, &mut residual))?;
+            let before = std::mem::replace(&mut rz, lanes::dot_rough(&r, &z));
+            lanes::turn(&mut p, &quotient(&rz, &before), &z);
+            let pq = self.matrix.multiply(&p, &mut q);
             // Both are squares of energy norms unless a matrix is not positive definite.
             if (0..used).any(|l| rz[l] < 0.0 || pq[l] < 0.0) {
                 return Err(SolverError::NotPositiveDefinite { unknowns: 3 * nodes });
             }
             let alpha = quotient(&rz, &pq);
-            lanes::add_scaled(&mut x, &alpha, &p);
-            lanes::add_scaled(&mut r, &alpha.map(|a| -a), &q);
-            if worst_ratio(&lanes::dot(&r, &r).map(f64::sqrt), &norm) <= TOLERANCE {
+            let square = lanes::advance((&mut x, &mut r, &mut rounded), &alpha, (&p, &q));
+            if worst_ratio(&square.map(f64::sqrt), &norm) <= TOLERANCE {
                 return Ok((x, step + 1));
             }
         }
@@ -124,9 +123,9 @@ impl LinearSolver for Iterative {
             let used = LANES.min(right.ncols() - first);
             let b = lanes::gather(right, first, &self.sweep.order);
             let (x, steps) = self.iterate(&b, used, observer)?;
-            let mut residual = lanes::zeros(x.len());
-            self.matrix.multiply(&x, &mut residual);
-            lanes::scale_and_add(&mut residual, &[-1.0; LANES], &b);
+            let mut product = lanes::zeros(x.len());
+            self.matrix.multiply(&x, &mut product);
+            let residual = lanes::difference(&b, &product);
             let [r, f] = [&residual, &b].map(|v| lanes::dot(v, v).map(f64::sqrt));
             relative_residual = relative_residual.max(worst_ratio(&r, &f));
             iterations = iterations.max(steps);

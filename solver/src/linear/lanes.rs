@@ -56,62 +56,88 @@ pub(super) fn scatter(field: &Field, columns: &mut DMatrix<f64>, first: usize, o
 
 /// Inner product of each lane.
 pub(super) fn dot(a: &Field, b: &Field) -> Lanes {
-    let parts: Vec<Lanes> = a
-        .par_chunks(CHUNK)
-        .zip(b.par_chunks(CHUNK))
-        .map(|(a, b)| {
-            let mut sum = [0.0; LANES];
-            for (a, b) in a.iter().flatten().zip(b.iter().flatten()) {
+    let products = a.par_chunks(CHUNK).zip(b.par_chunks(CHUNK)).map(|(a, b)| {
+        let mut sum = [0.0; LANES];
+        for (a, b) in a.iter().zip(b) {
+            for axis in 0..3 {
                 for lane in 0..LANES {
-                    sum[lane] += a[lane] * b[lane];
+                    sum[lane] += a[axis][lane] * b[axis][lane];
                 }
             }
-            sum
-        })
-        .collect();
+        }
+        sum
+    });
+    total(&products.collect::<Vec<_>>())
+}
+
+/// Inner product of each lane with a vector in single precision.
+pub(super) fn dot_rough(a: &Field, b: &Rough) -> Lanes {
+    let products = a.par_chunks(CHUNK).zip(b.par_chunks(CHUNK)).map(|(a, b)| {
+        let mut sum = [0.0; LANES];
+        for (a, b) in a.iter().zip(b) {
+            for axis in 0..3 {
+                for lane in 0..LANES {
+                    sum[lane] += a[axis][lane] * f64::from(b[axis][lane]);
+                }
+            }
+        }
+        sum
+    });
+    total(&products.collect::<Vec<_>>())
+}
+
+/// Sum of the parts in their order.
+pub(super) fn total(parts: &[Lanes]) -> Lanes {
     parts.iter().fold([0.0; LANES], |sum, part| std::array::from_fn(|l| sum[l] + part[l]))
 }
 
-/// `y += factor x`, lane by lane.
-pub(super) fn add_scaled(y: &mut Field, factor: &Lanes, x: &Field) {
-    y.par_chunks_mut(CHUNK).zip(x.par_chunks(CHUNK)).for_each(|(y, x)| {
-        for (y, x) in y.iter_mut().flatten().zip(x.iter().flatten()) {
-            for lane in 0..LANES {
-                y[lane] += factor[lane] * x[lane];
+/// A new direction, `p = z + factor p`, lane by lane.
+pub(super) fn turn(p: &mut Field, factor: &Lanes, z: &Rough) {
+    p.par_chunks_mut(CHUNK).zip(z.par_chunks(CHUNK)).for_each(|(p, z)| {
+        for (p, z) in p.iter_mut().zip(z) {
+            for axis in 0..3 {
+                for lane in 0..LANES {
+                    p[axis][lane] = f64::from(z[axis][lane]) + factor[lane] * p[axis][lane];
+                }
             }
         }
     });
 }
 
-/// `y = x + factor y`, lane by lane.
-pub(super) fn scale_and_add(y: &mut Field, factor: &Lanes, x: &Field) {
-    y.par_chunks_mut(CHUNK).zip(x.par_chunks(CHUNK)).for_each(|(y, x)| {
-        for (y, x) in y.iter_mut().flatten().zip(x.iter().flatten()) {
-            for lane in 0..LANES {
-                y[lane] = x[lane] + factor[lane] * y[lane];
+/// A step along the direction: `x += factor p`, `r -= factor q`, lane by lane, and the residual rounded to
+/// single precision; the inner product `r . r` of each lane.
+pub(super) fn advance(
+    (x, r, rounded): (&mut Field, &mut Field, &mut Rough),
+    factor: &Lanes,
+    (p, q): (&Field, &Field),
+) -> Lanes {
+    let states = x.par_chunks_mut(CHUNK).zip(r.par_chunks_mut(CHUNK)).zip(rounded.par_chunks_mut(CHUNK));
+    let squares =
+        states.zip(p.par_chunks(CHUNK)).zip(q.par_chunks(CHUNK)).map(|((((x, r), rounded), p), q)| {
+            let mut sum = [0.0; LANES];
+            for ((((x, r), rounded), p), q) in x.iter_mut().zip(r).zip(rounded).zip(p).zip(q) {
+                for axis in 0..3 {
+                    for lane in 0..LANES {
+                        x[axis][lane] += factor[lane] * p[axis][lane];
+                        let left = r[axis][lane] - factor[lane] * q[axis][lane];
+                        r[axis][lane] = left;
+                        rounded[axis][lane] = left as f32;
+                        sum[lane] += left * left;
+                    }
+                }
             }
-        }
-    });
+            sum
+        });
+    total(&squares.collect::<Vec<_>>())
+}
+
+/// `b - a`.
+pub(super) fn difference(b: &Field, a: &Field) -> Field {
+    let lanes = |b: &[f64; LANES], a: &[f64; LANES]| std::array::from_fn(|l| b[l] - a[l]);
+    b.par_iter().zip(a).map(|(b, a)| std::array::from_fn(|axis| lanes(&b[axis], &a[axis]))).collect()
 }
 
 /// Rounded to single precision.
-pub(super) fn round(x: &Field, into: &mut Rough) {
-    into.par_chunks_mut(CHUNK).zip(x.par_chunks(CHUNK)).for_each(|(y, x)| {
-        for (y, x) in y.iter_mut().flatten().zip(x.iter().flatten()) {
-            for lane in 0..LANES {
-                y[lane] = x[lane] as f32;
-            }
-        }
-    });
-}
-
-/// Widened to double precision.
-pub(super) fn widen(x: &Rough, into: &mut Field) {
-    into.par_chunks_mut(CHUNK).zip(x.par_chunks(CHUNK)).for_each(|(y, x)| {
-        for (y, x) in y.iter_mut().flatten().zip(x.iter().flatten()) {
-            for lane in 0..LANES {
-                y[lane] = f64::from(x[lane]);
-            }
-        }
-    });
+pub(super) fn round(x: &Field) -> Rough {
+    x.par_iter().map(|node| node.map(|lanes| lanes.map(|v| v as f32))).collect()
 }

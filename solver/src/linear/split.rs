@@ -12,7 +12,7 @@ use nalgebra::Matrix3;
 use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
 
-use super::lanes::{Field, LANES, Rough, Wide};
+use super::lanes::{Field, LANES, Lanes, Rough, Wide, total};
 use super::sweep::SweepOrder;
 use crate::assembly::BlockMatrix;
 use crate::error::SolverError;
@@ -94,11 +94,13 @@ impl SplitMatrix {
         })
     }
 
-    /// `y = A x` in double precision.
-    pub(super) fn multiply(&self, x: &Field, y: &mut Field) {
-        y.par_chunks_mut(CHUNK).enumerate().for_each(|(chunk, y)| {
-            Arch::new().dispatch(Product { matrix: self, x, first: chunk * CHUNK, y });
-        });
+    /// `y = A x` in double precision, and the inner product `x . y` of each lane.
+    pub(super) fn multiply(&self, x: &Field, y: &mut Field) -> Lanes {
+        let products = y
+            .par_chunks_mut(CHUNK)
+            .enumerate()
+            .map(|(chunk, y)| Arch::new().dispatch(Product { matrix: self, x, first: chunk * CHUNK, y }));
+        total(&products.collect::<Vec<_>>())
     }
 
     /// One forward sweep of block Gauss-Seidel from zero: solves `(D + L) x = b`.
@@ -170,12 +172,12 @@ struct Product<'a> {
 }
 
 impl WithSimd for Product<'_> {
-    type Output = ();
+    type Output = Lanes;
 
     #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) {
+    fn with_simd<S: Simd>(self, _: S) -> Lanes {
         let Self { matrix, x, first, y } = self;
-        for (row, y) in (first..).zip(y) {
+        for (row, y) in (first..).zip(y.iter_mut()) {
             let range = matrix.offsets[row] as usize..matrix.offsets[row + 1] as usize;
             let mut sum = [[0.0; LANES]; 3];
             for ((&column, high), low) in
@@ -193,6 +195,15 @@ impl WithSimd for Product<'_> {
             }
             *y = sum;
         }
+        let mut inner = [0.0; LANES];
+        for (x, y) in x[first..].iter().zip(y) {
+            for axis in 0..3 {
+                for lane in 0..LANES {
+                    inner[lane] += x[axis][lane] * y[axis][lane];
+                }
+            }
+        }
+        inner
     }
 }
 
