@@ -308,6 +308,14 @@ impl Case {
     fn check(&self) -> Result<(), Complaint> {
         self.specimen.check().map_err(|error| self.explain_mesh(&error))?;
         self.materials.check().map_err(|error| self.explain_solver(&error))?;
+        if self.load.force_n == 0.0 && self.load.torque_nmm == 0.0 {
+            let key = if self.is_given("load.force_n") { "load.force_n" } else { "load.torque_nmm" };
+            return Err(self.complain(
+                key,
+                "load.force_n and load.torque_nmm are both 0; one of them must push or turn the tooth"
+                    .to_owned(),
+            ));
+        }
         let map = &self.map;
         let rising = [
             ("map.height_to_mm", map.height_from_mm, map.height_to_mm, "map.height_from_mm"),

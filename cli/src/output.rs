@@ -4,8 +4,8 @@ use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use gomphosis_mesh_gen::TetMesh;
-use gomphosis_solver::{SolverError, ToothProblem, UnitSolutions, export};
+use gomphosis_mesh_gen::ToothMesh;
+use gomphosis_solver::{Materials, SolverError, ToothProblem, UnitSolutions, export};
 use tempfile::NamedTempFile;
 
 use crate::exit::Failure;
@@ -86,8 +86,12 @@ impl Drop for Batch {
 }
 
 /// Hands a mesh to the exporter.
-pub(crate) fn write_mesh(mut out: &mut dyn Write, mesh: &TetMesh) -> std::io::Result<()> {
-    export::write_mesh(&mut out, mesh).map_err(as_io)
+pub(crate) fn write_mesh(
+    mut out: &mut dyn Write,
+    tooth: &ToothMesh,
+    materials: &Materials,
+) -> std::io::Result<()> {
+    export::write_mesh(&mut out, &tooth.mesh, materials, tooth.landmarks.attachment).map_err(as_io)
 }
 
 /// Hands a solution to the exporter.

@@ -35,16 +35,18 @@ pub(crate) fn headline(case: &Case, result: &ResultDocument) -> String {
     table.row("  as a share of the bony root", both(&|p| share(p.centre_of_resistance)));
     table.row("  sigma squared", both(&|p| format!("{:.2} mm²", p.sigma_squared_mm2)));
     table.row(
-        format!("  torque for translation, at the attachment ({:.1} mm)", case.specimen.attachment.height_mm),
+        format!("  torque for translation, {:.2} mm above the crest", case.specimen.attachment.height_mm),
         both(&|p| format!("{:.2} N·mm/N", p.torque_for_translation_mm)),
     );
     table.text("");
-    table.row(load_line(case), ["to buccal", "to mesial"].map(str::to_owned));
+    let directions =
+        if case.load.force_n < 0.0 { ["to lingual", "to distal"] } else { ["to buccal", "to mesial"] };
+    table.row(load_line(case), directions.map(str::to_owned));
     table.row("  movement", both(&|p| p.movement.to_string()));
     table.row("  centre of rotation, below the crest", both(&|p| depth(p.centre_of_rotation)));
-    table.row("  travel of the attachment", both(&|p| micrometres(p.travel_mm)));
+    table.row("  travel, at the attachment's height", both(&|p| micrometres(p.travel_mm)));
     table.row("  tip", both(&|p| format!("{}°", fixed(p.tip_deg, 4))));
-    table.row("  tip per mm of travel, attachment", both(&|p| per_mm(p.tip_deg_per_mm.attachment)));
+    table.row("  tip per mm of travel, attachment's height", both(&|p| per_mm(p.tip_deg_per_mm.attachment)));
     table.row(
         format!("  tip per mm of travel, {}", case.top_name()),
         both(&|p| per_mm(p.tip_deg_per_mm.cusp_tip)),
@@ -52,15 +54,21 @@ pub(crate) fn headline(case: &Case, result: &ResultDocument) -> String {
     table.row("  tip per mm of travel, crest", both(&|p| per_mm(p.tip_deg_per_mm.crest)));
     let root = &result.ligament.root_surface;
     table.text("");
-    table.row("Ligament on the root, push to buccal", ["largest".to_owned(), "depth below crest".to_owned()]);
-    for (name, extreme) in [
-        ("  compression", root.largest_pressure),
-        ("  tension", root.smallest_pressure),
-        ("  shear", root.largest_shear),
+    table.row(
+        format!("Ligament on the root, push {}", directions[0]),
+        ["largest".to_owned(), "depth below crest".to_owned()],
+    );
+    for (name, extreme, sign) in [
+        ("  compression", root.largest_pressure, 1.0),
+        ("  tension", root.smallest_pressure, -1.0),
+        ("  shear", root.largest_shear, 1.0),
     ] {
         table.row(
             name,
-            [format!("{:.2} kPa", extreme.kpa.abs()), format!("{} mm", fixed(-extreme.at_mm[2], 1))],
+            [
+                format!("{:.2} kPa", (extreme.kpa * sign).max(0.0)),
+                format!("{} mm", fixed(-extreme.at_mm[2], 1)),
+            ],
         );
     }
     table.text("");
@@ -139,7 +147,7 @@ fn load_line(case: &Case) -> String {
     } else {
         format!("torque {} N·mm", load.torque_nmm)
     };
-    format!("Push of {} N, {torque}, at the attachment", load.force_n)
+    format!("Push of {} N, {torque}, through the long axis", load.force_n.abs())
 }
 
 fn depth(point: AxisPoint) -> String {

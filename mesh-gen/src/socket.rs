@@ -70,20 +70,12 @@ impl<'a> Socket<'a> {
     /// thickness normal to the root stays t to first order.
     pub(crate) fn wall(&self, r: &V3) -> V3 {
         let l = &self.spec.ligament;
-        if l.profile == LigamentProfile::Stretched {
-            let root = &self.spec.tooth.root;
-            let t = l.thickness_mm;
-            let crest = self.spec.bone.loss_mm;
-            let along_z = (root.length_mm + t) / root.length_mm;
-            return V3::new(
-                r.x * (1.0 + 2.0 * t / root.buccolingual_mm),
-                r.y * (1.0 + 2.0 * t / root.mesiodistal_mm),
-                if crest == 0.0 { r.z * along_z } else { (r.z - crest) * along_z + crest }.min(0.0),
-            );
-        }
-        let n = self.solid.normal(r);
         let x = (-r.z / self.fade).clamp(0.0, 1.0);
         let ease = x * x * (3.0 - 2.0 * x);
+        if l.profile == LigamentProfile::Stretched {
+            return self.stretched_wall(r, ease);
+        }
+        let n = self.solid.normal(r);
         let direction = V3::new(n.x, n.y, n.z * ease);
         // Never lean more than the normal itself: a nearly horizontal surface at the crest keeps a finite step.
         let direction = direction.normalize();
@@ -93,6 +85,23 @@ impl<'a> Socket<'a> {
             t = t.min(0.42 * self.gap(r, &direction, 2.4 * t));
         }
         r + direction * t
+    }
+
+    /// Point of the stretched paraboloid for a root point: its image under the stretch about the centre of the
+    /// healthy crest, slid along the stretched surface to the root point's own height on a lowered crest.
+    fn stretched_wall(&self, r: &V3, ease: f64) -> V3 {
+        let root = &self.spec.tooth.root;
+        let (h, t) = (root.length_mm, self.spec.ligament.thickness_mm);
+        // Heights from the healthy crest.
+        let level = r.z - self.spec.bone.loss_mm;
+        let image = level * (h + t) / h;
+        let z = level + (image - level) * if self.spec.bone.loss_mm > 0.0 { ease } else { 1.0 };
+        let widen = ((1.0 + z / (h + t)).max(0.0) / (1.0 + level / h).max(1e-12)).sqrt();
+        V3::new(
+            r.x * widen * (1.0 + 2.0 * t / root.buccolingual_mm),
+            r.y * widen * (1.0 + 2.0 * t / root.mesiodistal_mm),
+            (z + self.spec.bone.loss_mm).min(0.0),
+        )
     }
 
     /// Free distance from a root point along a direction until the tooth is met again, at most `reach`, mm.

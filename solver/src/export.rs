@@ -16,27 +16,34 @@ use std::io::Write;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use gomphosis_mesh_gen::{Region, TetMesh, surface};
-use nalgebra::Vector3;
+use nalgebra::{Point3, Vector3};
 
 use crate::error::SolverError;
+use crate::material::Materials;
 use crate::model::{UNIT_LOADS, UnitSolutions};
 use crate::problem::{Bodies, ToothProblem};
 
 /// Number of the quadratic tetrahedron among the cell types of VTK.
 const QUADRATIC_TETRAHEDRON: u8 = 24;
 
-/// Writes a mesh; the nodes of its held surface are marked `fixed`.
+/// Writes a mesh; the nodes of its held surface are marked `fixed`, and the field data hold the materials and
+/// the reference point (mm) that a solution would use.
 ///
 /// # Errors
 /// [`SolverError::Write`].
-pub fn write_mesh(out: &mut impl Write, mesh: &TetMesh) -> Result<(), SolverError> {
+pub fn write_mesh(
+    out: &mut impl Write,
+    mesh: &TetMesh,
+    materials: &Materials,
+    reference_point: Point3<f64>,
+) -> Result<(), SolverError> {
     let mut fixed = vec![0_u8; mesh.nodes().len()];
     for &n in mesh.surface(surface::FIXED).iter().flatten() {
         fixed[n as usize] = 1;
     }
     let mut points = String::new();
     bytes(&mut points, "fixed", &fixed);
-    grid(out, mesh, "", &points)
+    grid(out, mesh, &common_field(materials, reference_point), &points)
 }
 
 /// Writes a mesh with the six unit loads and their displacement fields.
@@ -48,11 +55,7 @@ pub fn write_solution(
     problem: &ToothProblem,
     solutions: &UnitSolutions,
 ) -> Result<(), SolverError> {
-    let materials = Region::ALL.map(|region| problem.materials.of(region));
-    let mut field = String::new();
-    floats(&mut field, "reference_point_mm", 1, solutions.reference_point.iter().copied());
-    floats(&mut field, "modulus_mpa", 1, materials.iter().map(|m| m.modulus_mpa));
-    floats(&mut field, "poisson_ratio", 1, materials.iter().map(|m| m.poisson_ratio));
+    let mut field = common_field(&problem.materials, solutions.reference_point);
     floats(&mut field, "quadrature_points", 1, [problem.options.quadrature_points as f64]);
     bytes(&mut field, "formulation", problem.formulation.name().as_bytes());
 
@@ -73,6 +76,16 @@ pub fn write_solution(
         vectors(&format!("unit_motion_{name}"), &solutions.motions[load]);
     }
     grid(out, mesh, &field, &points)
+}
+
+/// Field data of every file: reference point, and elastic constants in the order of the region numbers.
+fn common_field(materials: &Materials, reference_point: Point3<f64>) -> String {
+    let materials = Region::ALL.map(|region| materials.of(region));
+    let mut field = String::new();
+    floats(&mut field, "reference_point_mm", 1, reference_point.iter().copied());
+    floats(&mut field, "modulus_mpa", 1, materials.iter().map(|m| m.modulus_mpa));
+    floats(&mut field, "poisson_ratio", 1, materials.iter().map(|m| m.poisson_ratio));
+    field
 }
 
 /// The file around ready-made data arrays.

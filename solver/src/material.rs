@@ -19,7 +19,7 @@ impl Material {
     /// A checked material.
     ///
     /// # Errors
-    /// [`SolverError::OutOfRange`] unless the modulus is positive and finite and -1 < nu < 0.5.
+    /// [`SolverError::OutOfRange`] unless the modulus is from 1e-6 to 1e8 MPa and -1 < nu <= 0.4999.
     pub fn new(modulus_mpa: f64, poisson_ratio: f64) -> Result<Self, SolverError> {
         let material = Self { modulus_mpa, poisson_ratio };
         material.check("material")?;
@@ -31,18 +31,18 @@ impl Material {
     /// # Errors
     /// [`SolverError::OutOfRange`].
     pub fn check(&self, key: &str) -> Result<(), SolverError> {
-        if !(self.modulus_mpa > 0.0 && self.modulus_mpa.is_finite()) {
+        if !(1e-6..=1e8).contains(&self.modulus_mpa) {
             return Err(SolverError::OutOfRange {
                 key: format!("{key}.modulus_mpa"),
                 value: self.modulus_mpa,
-                allowed: "a positive number of MPa is wanted",
+                allowed: "it must lie between 0.000001 and 100000000 MPa",
             });
         }
-        if !(self.poisson_ratio > -1.0 && self.poisson_ratio < 0.5) {
+        if !(self.poisson_ratio > -1.0 && self.poisson_ratio <= 0.4999) {
             return Err(SolverError::OutOfRange {
                 key: format!("{key}.poisson_ratio"),
                 value: self.poisson_ratio,
-                allowed: "it lies between -1 and 0.5, both excluded (0.5 would be incompressible)",
+                allowed: "it must be above -1 and at most 0.4999 (0.5 would be incompressible)",
             });
         }
         Ok(())

@@ -69,7 +69,7 @@ impl RigidMotion {
         self.translation + self.rotation.cross(&(x - self.point))
     }
 
-    /// The instantaneous screw axis, or `None` for a translation.
+    /// The instantaneous screw axis, or `None` for a translation (an axis further than a kilometre away).
     ///
     /// Base point `p = P + theta x u / |theta|^2` (the point of the axis nearest to `P`), pitch
     /// `theta . u / |theta|^2`.
@@ -77,7 +77,7 @@ impl RigidMotion {
     pub fn screw(&self) -> Option<ScrewAxis> {
         let squared = self.rotation.norm_squared();
         let offset = self.rotation.cross(&self.translation) / squared;
-        if !(squared > 0.0 && offset.iter().all(|v| v.is_finite())) {
+        if !(squared > 0.0 && offset.norm() < 1e6) {
             return None;
         }
         Some(ScrewAxis {

@@ -258,7 +258,7 @@ pub(crate) static KEYS: &[Key] = &[
     word!(
         "attachment.face",
         specimen.attachment.face,
-        "face of the crown that is pushed",
+        "face of the crown whose footprint carries the load; forces stay along x, moments about y",
         &["buccal", "lingual", "mesial", "distal"]
     ),
     number!(

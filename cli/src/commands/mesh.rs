@@ -36,7 +36,7 @@ pub(crate) fn run(args: &MeshArgs, console: &mut Console<'_>) -> Result<(), Fail
             let tooth = mesh(&case, &progress)?;
             let mut batch = Batch::default();
             if let Some(path) = &args.out {
-                batch.file(path, |w| crate::output::write_mesh(w, &tooth.mesh))?;
+                batch.file(path, |w| crate::output::write_mesh(w, &tooth, &case.materials))?;
             }
             if progress.is_stopped() {
                 return Err(Failure::Interrupted);

@@ -240,10 +240,14 @@ fn asymptote(svg: &mut Svg, frame: &Frame, translation: f64) {
         &[[x, frame.corner[1]], [x, frame.corner[1] + frame.size[1]]],
         Paint::line(INK, 1.6).dashed("7 5"),
     );
-    let text = format!("translation at {} mm: centre of rotation at infinity", fixed(translation, 1));
-    let middle = frame.corner[1] + 0.5 * frame.size[1];
-    svg.label_first_clear([0.0, -60.0, 60.0, -120.0, 120.0].map(|dy| {
-        Label::new(text.clone(), [x - 14.0, middle + dy], SMALL)
+    let text = format!("translation at {} mm", fixed(translation, 1));
+    // Between the crest and the top or the bottom, so that the line of the crest never runs through it.
+    let crest = frame.at(translation, 0.0)[1];
+    let (top, bottom) = (frame.corner[1], frame.corner[1] + frame.size[1]);
+    let places =
+        [0.5 * (top + crest), 0.4 * top + 0.6 * crest, 0.6 * top + 0.4 * crest, 0.5 * (crest + bottom)];
+    svg.label_first_clear(places.map(|y| {
+        Label::new(text.clone(), [x - 14.0, y], SMALL)
             .face(Face::Semibold)
             .anchor(Anchor::Middle)
             .turned(-90.0)

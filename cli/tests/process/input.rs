@@ -25,7 +25,7 @@ fn wrong_cases_are_shown_with_their_line() {
         ("no_plate", "tooth = 14\n[bone]\nbuccal_plate_mm = -1.0\n"),
         ("unknown_tooth", "tooth = \"upper frist premolar\"\n"),
         ("not_toml", "tooth = 14\n[root\n"),
-        ("no_push", "tooth = 14\n[load]\nforce_n = 0\n"),
+        ("no_push", "tooth = 14\n[load]\nforce_n = 0\ntorque_nmm = 3\n"),
     ];
     for (name, text) in cases {
         insta::assert_snapshot!(name, refused(text));

@@ -13,7 +13,7 @@ use crate::tooth::handbook::DEFAULT_ELEMENT_SIZE_MM;
 const DEEPEST: u8 = 5;
 
 /// Cells beyond which the mesh would not fit a machine that anyone will run it on.
-const MOST_CELLS: usize = 2_000_000;
+const MOST_CELLS: usize = 250_000;
 
 /// Element edge over the smallest radius of curvature at the default size.
 const FEATURE: f64 = 1.0;

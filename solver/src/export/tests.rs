@@ -53,7 +53,7 @@ fn rigid_solution_reads_back() {
 fn mesh_alone_has_no_loads() {
     let mesh = ParaboloidRoot::reference(ThicknessLaw::Stretched).mesh().expect("the reference root");
     let mut file = Vec::new();
-    write_mesh(&mut file, &mesh).expect("memory takes it");
+    write_mesh(&mut file, &mesh, &Materials::default(), Point3::origin()).expect("memory takes it");
     let text = String::from_utf8(file).expect("text");
     assert!(!text.contains("unit_force") && !text.contains("FieldData"));
     assert_eq!(read(&text, "fixed").1, vec![0; mesh.nodes().len()]);
