@@ -109,3 +109,26 @@ impl fmt::Display for Failure {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_kind_of_failure_has_its_exit_code() {
+        let io = || io::Error::other("full");
+        let cases = [
+            (Failure::from(Complaint::plain("wrong")), Exit::BadInput),
+            (Failure::NoResult("none".to_owned()), Exit::NoResult),
+            (Failure::Checks(vec!["one".to_owned(), "two".to_owned()]), Exit::CheckFailed),
+            (Failure::io("write", Path::new("a"), io()), Exit::Io),
+            (Failure::Interrupted, Exit::Interrupted),
+            (Failure::BrokenPipe, Exit::Ok),
+        ];
+        for (failure, exit) in cases {
+            assert_eq!(failure.exit(), exit, "{failure}");
+        }
+        let codes = Exit::TABLE.map(|(exit, _)| exit.code());
+        assert_eq!(codes, [0, 1, 2, 3, 4, 130]);
+    }
+}

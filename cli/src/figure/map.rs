@@ -377,10 +377,10 @@ fn this_case(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
     svg.circle(at, 7.0, Paint::fill(MOVED).edge(PAPER, 2.0));
     let text = format!("this case: {} mm high, ratio {} mm", axis::fixed(height, 1), axis::fixed(ratio, 1));
     let label = |dx: f64, dy: f64, anchor: Anchor| {
-        Label::new(text.clone(), [at[0] + dx, at[1] + dy], SMALL)
-            .anchor(anchor)
-            .colour(MOVED)
-            .halo(ground(subject, frame, at))
+        let label = Label::new(text.clone(), [at[0] + dx, at[1] + dy], SMALL).anchor(anchor).colour(MOVED);
+        let grounds = label.corners().map(|p| ground(subject, frame, p));
+        let even = grounds.iter().all(|g| *g == grounds[0]);
+        label.halo(if even { grounds[0] } else { PAPER })
     };
     let candidates = [
         label(14.0, 0.0, Anchor::Start),

@@ -91,8 +91,8 @@ fn subtitle(subject: &Subject<'_>, scene: &Scene<'_>) -> [String; 2] {
     let model = crate::case::sentence_case(&subject.model_line());
     [
         format!(
-            "Bucco-lingual section; movement enlarged {} times, ligament widened {} times",
-            number(scene.exaggeration),
+            "Bucco-lingual section; {}, ligament widened {} times",
+            parts::enlarged(scene.exaggeration),
             number(scene.ligament_factor)
         ),
         model,

@@ -105,6 +105,19 @@ const CASES: &[(&str, &str, &[&str])] = &[
     ("upper_molar", "16", &["bone.loss_mm=3"]),
     ("short_molar", "38", &["load.torque_nmm=-4"]),
     ("paraboloid", "paraboloid", &["load.force_n=-1"]),
+    ("bone_loss", "13", &["bone.loss_mm=8", "load.torque_nmm=-3.123456"]),
+    (
+        "odd_map",
+        "35",
+        &[
+            "map.moment_to_force_from_mm=-5",
+            "map.moment_to_force_to_mm=-1.5",
+            "map.height_from_mm=3",
+            "map.height_to_mm=3.25",
+            "load.force_n=0.123456",
+        ],
+    ),
+    ("far_map", "15", &["map.moment_to_force_to_mm=90", "map.height_to_mm=50", "attachment.face=lingual"]),
 ];
 
 #[test]

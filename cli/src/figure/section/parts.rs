@@ -212,8 +212,7 @@ pub(super) fn moved_tooth(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
         .copied()
         .max_by(|a, b| (a[1] + 0.3 * a[0]).total_cmp(&(b[1] + 0.3 * b[0])));
     if let Some(at) = top {
-        let lines =
-            ["tooth moved".to_owned(), format!("movement enlarged {} times", number(scene.exaggeration))];
+        let lines = ["tooth moved".to_owned(), enlarged(scene.exaggeration)];
         notes.add(Side::Right, scene.view.at(at), MOVED, &lines);
     }
     let rest = scene
@@ -224,6 +223,17 @@ pub(super) fn moved_tooth(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
         .max_by(|a, b| (a[1] - 0.6 * a[0]).total_cmp(&(b[1] - 0.6 * b[0])));
     if let Some(at) = rest {
         notes.add(Side::Left, scene.view.at(at), TOOTH_EDGE, &["tooth at rest".to_owned()]);
+    }
+}
+
+/// How the movement is drawn, in words.
+pub(super) fn enlarged(factor: f64) -> String {
+    if factor > 1.0 {
+        format!("movement enlarged {} times", number(factor))
+    } else if factor < 1.0 {
+        format!("movement reduced {} times", number((1.0 / factor).round()))
+    } else {
+        "movement to scale".to_owned()
     }
 }
 
