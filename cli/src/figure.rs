@@ -1,4 +1,4 @@
-//! Figures: the map, the curve of the centre of rotation, and the section of the tooth in its socket. A
+//! Figures: the map, the curve of the centre of rotation, the tip per millimetre, and the section. A
 //! figure is drawn once, as SVG; its PNG is that SVG rasterised (with the embedded typeface only), so both
 //! show the same and no picture depends on the machine.
 
@@ -13,6 +13,7 @@ mod section;
 mod silhouette;
 mod slice;
 mod svg;
+mod tip;
 
 use std::path::Path;
 
@@ -107,10 +108,17 @@ impl Subject<'_> {
 pub(crate) fn write_all(subject: &Subject<'_>, directory: &Path, batch: &mut Batch) -> Result<(), Failure> {
     use rayon::prelude::*;
     type Draw = fn(&Subject<'_>) -> svg::Svg;
-    let figures: [(&str, Draw); 3] = [("map", map::draw), ("curve", curve::draw), ("section", section::draw)];
+    // The chart of tip per millimetre is drawn with plotters, the others on a sheet of our own.
+    let figures: [(&str, Option<Draw>); 4] = [
+        ("map", Some(map::draw)),
+        ("curve", Some(curve::draw)),
+        ("section", Some(section::draw)),
+        ("tip", None),
+    ];
     let drawn: Vec<Result<(String, Vec<u8>), String>> = figures
         .par_iter()
         .map(|(_, draw)| {
+            let Some(draw) = draw else { return tip::draw(subject, PNG_SCALE) };
             let drawing = draw(subject);
             Ok((drawing.document(), drawing.png(PNG_SCALE)?))
         })

@@ -64,7 +64,7 @@ pub(crate) fn run(args: &MapArgs, console: &mut Console<'_>) -> Result<(), Failu
 }
 
 /// The files of a map.
-const MAP_FILES: &str = "map.csv, result.json, case.toml, and map, curve and section as SVG and PNG";
+const MAP_FILES: &str = "map.csv, result.json, case.toml, and map, curve, section and tip as SVG and PNG";
 
 fn produce(
     case: &Case,

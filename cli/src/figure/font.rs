@@ -23,7 +23,8 @@ pub(crate) enum Face {
     Semibold,
 }
 
-const FACES: [&[u8]; 2] = [
+/// The faces, in the order of [`Face`].
+pub(crate) const FACES: [&[u8]; 2] = [
     include_bytes!("../../assets/OpenSans-Regular.ttf"),
     include_bytes!("../../assets/OpenSans-Semibold.ttf"),
 ];

@@ -431,14 +431,23 @@ impl Svg {
     /// # Errors
     /// A sentence of the rasteriser.
     pub(crate) fn png(&self, scale: f64) -> Result<Vec<u8>, String> {
-        let options = usvg::Options { fontdb: font::database(), ..usvg::Options::default() };
-        let tree = usvg::Tree::from_str(&self.document(), &options).map_err(|e| e.to_string())?;
-        let (width, height) = ((self.width * scale).round() as u32, (self.height * scale).round() as u32);
-        let mut pixels = tiny_skia::Pixmap::new(width, height).ok_or("a figure without size")?;
-        let transform = tiny_skia::Transform::from_scale(scale as f32, scale as f32);
-        resvg::render(&tree, transform, &mut pixels.as_mut());
-        pixels.encode_png().map_err(|e| e.to_string())
+        rasterise(&self.document(), [self.width * scale, self.height * scale])
     }
+}
+
+/// An SVG document as PNG of a size in pixels, with the embedded typeface only.
+///
+/// # Errors
+/// A sentence of the rasteriser.
+pub(crate) fn rasterise(document: &str, size: At) -> Result<Vec<u8>, String> {
+    let options = usvg::Options { fontdb: font::database(), ..usvg::Options::default() };
+    let tree = usvg::Tree::from_str(document, &options).map_err(|e| e.to_string())?;
+    let mut pixels = tiny_skia::Pixmap::new(size[0].round() as u32, size[1].round() as u32)
+        .ok_or("a figure without size")?;
+    let scale = size[0] as f32 / tree.size().width();
+    let transform = tiny_skia::Transform::from_scale(scale, scale);
+    resvg::render(&tree, transform, &mut pixels.as_mut());
+    pixels.encode_png().map_err(|e| e.to_string())
 }
 
 /// Do two convex quadrilaterals overlap? (Separating axes.)

@@ -26,7 +26,9 @@ fn a_map_writes_all_its_files_and_they_agree() {
             "map.svg",
             "result.json",
             "section.png",
-            "section.svg"
+            "section.svg",
+            "tip.png",
+            "tip.svg"
         ]
     );
     let result: Value = serde_json::from_str(&test.read("deep/results/result.json")).expect("JSON");
