@@ -30,6 +30,9 @@ pub mod face {
     pub const ZETA1: &str = "zeta1";
 }
 
+/// Most boxes along an axis.
+const MOST_BOXES: usize = 100_000;
+
 /// Random distortion of the inside of a block, the same for the same seed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Jitter {
@@ -54,7 +57,9 @@ impl Block {
     /// Evenly spaced planes; `boxes` counts along each axis.
     #[must_use]
     pub fn uniform(boxes: [usize; 3]) -> Self {
-        Self { planes: boxes.map(|n| (0..=n).map(|i| i as f64 / n.max(1) as f64).collect()), jitter: None }
+        // More than the mesh would accept are not written out.
+        let planes = boxes.map(|n| (0..=n.min(MOST_BOXES + 1)).map(|i| i as f64 / n.max(1) as f64).collect());
+        Self { planes, jitter: None }
     }
 
     /// The same block with a distorted inside.
@@ -117,7 +122,7 @@ impl Block {
 
     fn check(&self) -> Result<[usize; 3], MeshError> {
         for planes in &self.planes {
-            check_count("block.planes", planes.len(), 2, 100_001)?;
+            check_count("block.planes", planes.len(), 2, MOST_BOXES + 1)?;
             let rising = planes.windows(2).all(|w| w[0] < w[1]);
             let whole =
                 planes[0].abs().to_bits() == 0 && planes[planes.len() - 1].to_bits() == 1f64.to_bits();

@@ -110,6 +110,7 @@ fn bad_blocks_are_refused() {
     assert!(mesh(unknown).is_err());
     assert!(matches!(mesh(Block::uniform([0, 1, 1])), Err(MeshError::OutOfRange { .. })));
     assert!(matches!(mesh(Block::uniform([900, 900, 900])), Err(MeshError::OutOfRange { .. })));
+    assert!(matches!(mesh(Block::uniform([usize::MAX, 1, 1])), Err(MeshError::OutOfRange { .. })));
     let wild = Jitter { corners: 0.9, mid_sides: 0.0, seed: 1 };
     assert!(matches!(mesh(Block::uniform([2, 2, 2]).distorted(wild)), Err(MeshError::OutOfRange { .. })));
     let mirrored = Block::uniform([1, 1, 1]).mesh(|p| Point3::new(-p.x, p.y, p.z), |_| Region::Tooth);

@@ -226,3 +226,67 @@ fn impossible_numbers_are_refused_with_their_key() {
     let ring = Annulus { inner_mm: 3.0, outer_mm: 2.0, height_mm: 0.5, around: 24, along: 2, layers: 2 };
     assert!(matches!(ring.mesh(), Err(MeshError::OutOfRange { key: "annulus.outer_mm", .. })));
 }
+
+mod any_input {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    /// Lengths from the sensible to the absurd.
+    fn length() -> impl Strategy<Value = f64> {
+        prop_oneof![
+            4 => 0.05..20.0f64,
+            1 => proptest::num::f64::ANY,
+            1 => prop::sample::select(vec![0.0, -1.0, f64::NAN, f64::INFINITY, f64::MIN_POSITIVE, 1e-9, 1e300]),
+        ]
+    }
+
+    fn count() -> impl Strategy<Value = usize> {
+        prop_oneof![8 => 0..12usize, 1 => Just(usize::MAX), 1 => Just(1_000_000)]
+    }
+
+    fn law() -> impl Strategy<Value = ThicknessLaw> {
+        prop::sample::select(vec![
+            ThicknessLaw::Stretched,
+            ThicknessLaw::Uniform(CrestEdge::Normal),
+            ThicknessLaw::Uniform(CrestEdge::Flush),
+        ])
+    }
+
+    fn bodies() -> impl Strategy<Value = ParaboloidBodies> {
+        prop_oneof![
+            Just(ParaboloidBodies::Ligament),
+            (length(), count()).prop_map(|(bone_mm, bone_layers)| ParaboloidBodies::LigamentAndBone {
+                bone_mm,
+                bone_layers
+            }),
+            (length(), count(), length()).prop_map(|(bone_mm, bone_layers, crown_mm)| {
+                ParaboloidBodies::All { bone_mm, bone_layers, crown_mm }
+            }),
+        ]
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
+
+        /// A mesh or a reason, never a panic; and a mesh has passed the audit of its constructor.
+        #[test]
+        fn gives_a_mesh_or_a_reason(
+            (a, b, h, t, loss) in (length(), length(), length(), length(), length()),
+            law in law(),
+            bodies in bodies(),
+            (around, rings, layers) in ((0..5usize).prop_map(|k| 6 * k), count(), count()),
+            crest_grading in length(),
+        ) {
+            let root = ParaboloidRoot {
+                half_axis_x_mm: a, half_axis_y_mm: b, length_mm: h, thickness_mm: t, law, bone_loss_mm: loss,
+                bodies, around, rings, layers, crest_grading: crest_grading / 20.0,
+            };
+            let _ = root.mesh();
+            let _ = Annulus { inner_mm: a, outer_mm: b, height_mm: h, around, along: rings, layers }.mesh();
+            let _ = SphereShell { inner_mm: a, outer_mm: b, divisions: rings, layers }.mesh();
+            let disc = BondedDisc { radius_mm: a, thickness_mm: t, around, rings, layers, rim_grading: crest_grading };
+            let _ = disc.mesh();
+        }
+    }
+}
