@@ -19,8 +19,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     idealised(&directory)?;
     for (name, bodies, formulation) in [
         ("upper first premolar", Bodies::Elastic, Formulation::Displacement),
-        ("upper first molar", Bodies::Elastic, Formulation::default()),
-        ("lower lateral incisor", Bodies::Rigid, Formulation::default()),
+        ("upper first molar", Bodies::Rigid, Formulation::default()),
+        ("lower lateral incisor", Bodies::Elastic, Formulation::default()),
     ] {
         handbook(&directory, name, bodies, formulation)?;
     }
