@@ -24,6 +24,7 @@ pub mod spec;
 pub mod specimen;
 mod sweep;
 mod tooth;
+pub mod triangle;
 
 pub use error::MeshError;
 pub use mesh::{Region, TetMesh, surface};

@@ -47,7 +47,7 @@ pub(crate) struct Quadratic {
     pub(crate) nodes: Vec<V3>,
     pub(crate) cells: Vec<[u32; 10]>,
     pub(crate) regions: Vec<Region>,
-    /// Elements that lost some curvature.
+    /// Edges of the root surface that lost some curvature.
     pub(crate) relaxed_groups: usize,
     /// Mid-side number of an edge of corners.
     edges: Vec<[u32; 2]>,

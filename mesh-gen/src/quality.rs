@@ -7,6 +7,7 @@ use crate::mesh::{Region, TetMesh, bernstein_ratio, shape_gradients, surface};
 use crate::socket::Socket;
 use crate::specimen::{QualityReport, RegionQuality, ThicknessReport};
 use crate::tooth::{ToothSolid, V3};
+use crate::triangle;
 
 /// `bounds`: a box that holds the tooth.
 pub(crate) fn report(
@@ -88,61 +89,22 @@ fn dihedrals(nodes: &[Point3<f64>; 10]) -> (f64, f64) {
     (low, high)
 }
 
-/// Points and weights of a six-point rule of degree 4 on triangles (Dunavant 1985), barycentric, weights sum
-/// to 1.
-const TRIANGLE: [([f64; 3], f64); 6] = {
-    const A: f64 = 0.445_948_490_915_965;
-    const B: f64 = 0.091_576_213_509_771;
-    const WA: f64 = 0.223_381_589_678_011;
-    const WB: f64 = 0.109_951_743_655_322;
-    [
-        ([1.0 - 2.0 * A, A, A], WA),
-        ([A, 1.0 - 2.0 * A, A], WA),
-        ([A, A, 1.0 - 2.0 * A], WA),
-        ([1.0 - 2.0 * B, B, B], WB),
-        ([B, 1.0 - 2.0 * B, B], WB),
-        ([B, B, 1.0 - 2.0 * B], WB),
-    ]
-};
-
-/// Point, and area element times weight, at a barycentric place of a six-node triangle.
-fn on_triangle(nodes: &[V3; 6], l: [f64; 3]) -> (V3, f64) {
-    let [a, b, c] = l;
-    let n = [
-        a * (2.0 * a - 1.0),
-        b * (2.0 * b - 1.0),
-        c * (2.0 * c - 1.0),
-        4.0 * a * b,
-        4.0 * b * c,
-        4.0 * c * a,
-    ];
-    // Derivatives to b and c with a = 1 - b - c.
-    let db = [1.0 - 4.0 * a, 4.0 * b - 1.0, 0.0, 4.0 * (a - b), 4.0 * c, -4.0 * c];
-    let dc = [1.0 - 4.0 * a, 0.0, 4.0 * c - 1.0, -4.0 * b, 4.0 * b, 4.0 * (a - c)];
-    let sum = |w: [f64; 6]| nodes.iter().zip(w).map(|(p, w)| p * w).sum::<V3>();
-    (sum(n), 0.5 * sum(db).cross(&sum(dc)).norm())
-}
-
 fn thickness(mesh: &TetMesh, socket: &Socket) -> (ThicknessReport, f64) {
-    let points = |t: &[u32; 6]| t.map(|n| mesh.nodes()[n as usize].coords);
+    let points = |t: &[u32; 6]| t.map(|n| mesh.nodes()[n as usize]);
     // Root and wall triangles come in the same order, with corners in the same order.
-    let pairs: Vec<([V3; 6], [V3; 6])> = mesh
+    let samples: Vec<ThicknessSample> = mesh
         .surface(surface::ROOT)
-        .iter()
-        .zip(mesh.surface(surface::SOCKET_WALL))
-        .map(|(r, w)| (points(r), points(w)))
-        .collect();
-    let samples: Vec<ThicknessSample> = pairs
         .par_iter()
+        .zip(mesh.surface(surface::SOCKET_WALL))
         .flat_map_iter(|(root, wall)| {
-            TRIANGLE.into_iter().map(move |(l, weight)| {
-                let (at, area) = on_triangle(root, l);
-                let (w, _) = on_triangle(wall, l);
-                let achieved = (w - at).dot(&socket.solid.normal(&at));
+            let (root, wall) = (points(root), points(wall));
+            triangle::RULE.into_iter().map(move |(l, share)| {
+                let (r, w) = (triangle::point_at(&root, l, share), triangle::point_at(&wall, l, share));
+                let at = r.position.coords;
                 ThicknessSample {
                     at,
-                    area: area * weight,
-                    achieved,
+                    area: r.weight,
+                    achieved: (w.position - r.position).dot(&socket.solid.normal(&at)),
                     asked: socket.asked_thickness(&at),
                     deviation: socket.solid.sample(&at).value.abs(),
                 }

@@ -3,6 +3,7 @@
 
 use approx::assert_relative_eq;
 use gomphosis_mesh_gen::mesh::surface;
+use gomphosis_mesh_gen::triangle;
 use gomphosis_mesh_gen::{
     LigamentProfile, MeshError, Region, Silent, ToothInSocket, ToothKind, ToothMesh, mesh_tooth,
 };
@@ -15,34 +16,17 @@ fn make(spec: &ToothInSocket) -> ToothMesh {
     }
 }
 
-/// Point and area vector per parameter area of a curved six-node triangle.
-fn on_triangle(p: &[Vector3<f64>; 6], b: f64, c: f64) -> (Vector3<f64>, Vector3<f64>) {
-    let a = 1.0 - b - c;
-    let n = [
-        a * (2.0 * a - 1.0),
-        b * (2.0 * b - 1.0),
-        c * (2.0 * c - 1.0),
-        4.0 * a * b,
-        4.0 * b * c,
-        4.0 * c * a,
-    ];
-    let db = [1.0 - 4.0 * a, 4.0 * b - 1.0, 0.0, 4.0 * (a - b), 4.0 * c, -4.0 * c];
-    let dc = [1.0 - 4.0 * a, 0.0, 4.0 * c - 1.0, -4.0 * b, 4.0 * b, 4.0 * (a - c)];
-    let sum = |w: [f64; 6]| p.iter().zip(w).map(|(p, w)| p * w).sum::<Vector3<f64>>();
-    (sum(n), sum(db).cross(&sum(dc)))
-}
-
 /// Area of a curved surface, and the flux of (0, 0, z) through it, by centroids of sixteen sub-triangles.
 fn area_and_flux(made: &ToothMesh, name: &str) -> (f64, f64) {
     let (mut area, mut flux) = (0.0, 0.0);
     let n = 4;
     let h = 1.0 / f64::from(n);
     for t in made.mesh.surface(name) {
-        let p = t.map(|n| made.mesh.nodes()[n as usize].coords);
+        let nodes = t.map(|n| made.mesh.nodes()[n as usize]);
         let mut add = |b: f64, c: f64| {
-            let (x, s) = on_triangle(&p, b * h, c * h);
-            area += 0.5 * h * h * s.norm();
-            flux += 0.5 * h * h * x.z * s.z;
+            let q = triangle::point_at(&nodes, [1.0 - (b + c) * h, b * h, c * h], h * h);
+            area += q.weight;
+            flux += q.weight * q.position.z * q.normal.z;
         };
         for i in 0..n {
             for j in 0..n - i {

@@ -3,7 +3,6 @@
 
 pub mod prism;
 pub mod quadrature;
-pub mod triangle;
 
 use gomphosis_mesh_gen::mesh::{EDGES, shape_gradients};
 use nalgebra::{Matrix3, Point3, Vector3};

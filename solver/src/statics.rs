@@ -2,12 +2,12 @@
 
 use std::time::Instant;
 
-use gomphosis_mesh_gen::{Event, Observer, Stage};
+use gomphosis_mesh_gen::{Event, Observer, Stage, triangle};
 use nalgebra::{DMatrix, Point3, Vector3};
 use serde::Serialize;
 
 use crate::assembly::{self, Elements, FreeNodes};
-use crate::element::{self, triangle};
+use crate::element;
 use crate::error::SolverError;
 use crate::linear::{self, Linear, System};
 

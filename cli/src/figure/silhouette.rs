@@ -2,7 +2,7 @@
 //! triangles are projected, their coverage is counted on a fine grid, and the outline is the contour of half
 //! coverage.
 
-use gomphosis_mesh_gen::TetMesh;
+use gomphosis_mesh_gen::{TetMesh, triangle};
 use nalgebra::Vector3;
 
 use super::contour::Grid;
@@ -38,15 +38,7 @@ pub(crate) fn outline(
 fn divide(nodes: &[At; 6]) -> Vec<[At; 3]> {
     let point = |i: usize, j: usize| {
         let (b, c) = (i as f64 / DIVISIONS as f64, j as f64 / DIVISIONS as f64);
-        let a = 1.0 - b - c;
-        let weights = [
-            a * (2.0 * a - 1.0),
-            b * (2.0 * b - 1.0),
-            c * (2.0 * c - 1.0),
-            4.0 * a * b,
-            4.0 * b * c,
-            4.0 * c * a,
-        ];
+        let weights = triangle::shape([1.0 - b - c, b, c]);
         let sum = |k: usize| weights.iter().zip(nodes).map(|(w, p)| w * p[k]).sum();
         [sum(0), sum(1)]
     };

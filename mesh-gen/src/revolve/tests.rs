@@ -6,6 +6,7 @@ use approx::assert_relative_eq;
 use nalgebra::{Point3, Vector3};
 
 use super::*;
+use crate::triangle;
 
 /// Volume of the curved elements by the divergence theorem over their faces would need the same shape functions,
 /// so: 4-point Gauss rule a cell (exact for the cubic det J up to degree 2, ample here).
@@ -32,22 +33,10 @@ fn volume(mesh: &TetMesh) -> f64 {
 fn flux(mesh: &TetMesh, name: &str, field: impl Fn(Point3<f64>) -> Vector3<f64>) -> f64 {
     let mut sum = 0.0;
     for face in mesh.surface(name) {
-        let x = face.map(|n| mesh.nodes()[n as usize].coords);
+        let x = face.map(|n| mesh.nodes()[n as usize]);
         for l in [[2.0, 0.5, 0.5], [0.5, 2.0, 0.5], [0.5, 0.5, 2.0]].map(|l| l.map(|v: f64| v / 3.0)) {
-            let n = [
-                l[0] * (2.0 * l[0] - 1.0),
-                l[1] * (2.0 * l[1] - 1.0),
-                l[2] * (2.0 * l[2] - 1.0),
-                4.0 * l[0] * l[1],
-                4.0 * l[1] * l[2],
-                4.0 * l[2] * l[0],
-            ];
-            // Derivatives along a to b and a to c (l0 = 1 - r - s).
-            let dr = [1.0 - 4.0 * l[0], 4.0 * l[1] - 1.0, 0.0, 4.0 * (l[0] - l[1]), 4.0 * l[2], -4.0 * l[2]];
-            let ds = [1.0 - 4.0 * l[0], 0.0, 4.0 * l[2] - 1.0, -4.0 * l[1], 4.0 * l[1], 4.0 * (l[0] - l[2])];
-            let sum_of = |w: [f64; 6]| x.iter().zip(w).map(|(p, w)| p * w).sum::<Vector3<f64>>();
-            let normal = sum_of(dr).cross(&sum_of(ds));
-            sum += field(Point3::from(sum_of(n))).dot(&normal) / 6.0;
+            let q = triangle::point_at(&x, l, 1.0 / 3.0);
+            sum += field(q.position).dot(&q.normal) * q.weight;
         }
     }
     sum

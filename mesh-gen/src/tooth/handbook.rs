@@ -38,8 +38,8 @@ fn row(kind: ToothKind) -> [f64; 6] {
 /// Root plan, furcation depth below the cemento-enamel junction (mm) and divergence (degrees).
 ///
 /// Upper molars: furcation 3.6 mesial, 4.2 facial, 4.8 mm distal (20 first molars); 29 degrees between the
-/// roots in the distal view. Lower molars: buccal trunk 3.07, lingual 3.54 mm (Romito & Pustiglioni 2004 give
-/// the method; 96 teeth); 16 degrees in the lingual view (359 molars). Upper first premolar: bifurcated in
+/// roots in the distal view. Lower molars: roots part 3.3 mm below the junction, at 16 degrees in the lingual
+/// view (359 molars; buccal trunk 3.07, lingual 3.54 mm in 96 teeth). Upper first premolar: bifurcated in
 /// its apical part; depth and divergence from memory.
 fn roots(kind: ToothKind) -> (RootPlan, f64, f64) {
     match (kind.is_upper(), kind.position()) {

@@ -73,7 +73,7 @@ fn buccal_push_squeezes_the_buccal_side_and_superposes() {
     let mut resultant = Vector3::zeros();
     for face in mesh.surface(surface::ROOT) {
         let nodes = face.map(|n| mesh.nodes()[n as usize]);
-        for p in crate::element::triangle::integrate(&nodes) {
+        for p in gomphosis_mesh_gen::triangle::integrate(&nodes) {
             let mut sum = Stress::default();
             for (n, shape) in face.iter().zip(p.shape) {
                 let at = stress.root_nodes.binary_search(n).expect("a root node");

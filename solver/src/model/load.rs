@@ -7,10 +7,10 @@ use gomphosis_mesh_gen::{TetMesh, surface};
 use nalgebra::{Matrix3x6, Matrix6, Point3, Vector3, Vector6};
 
 use super::faces;
-use crate::element::triangle::{self, SurfacePoint};
 use crate::error::SolverError;
 use crate::motion::cross_matrix;
 use crate::problem::Footprint;
+use gomphosis_mesh_gen::triangle::{self, SurfacePoint};
 
 /// Halvings of a face's edges where the border of the footprint crosses it; what is left is clipped as if flat.
 const DEPTH: u32 = 3;

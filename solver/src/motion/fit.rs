@@ -3,7 +3,7 @@
 use nalgebra::{Cholesky, Matrix6, Point3, U6, Vector3, Vector6};
 
 use super::{RigidMotion, cross_matrix, stack};
-use crate::element::triangle;
+use gomphosis_mesh_gen::triangle;
 
 /// Area-weighted least-squares fit of rigid motions over a surface of six-node triangles.
 ///

@@ -1,7 +1,7 @@
 //! A rigid root on a layer of springs, integrated over its surface, and the limits of slender roots.
 
 use gomphosis_mesh_gen::TetMesh;
-use gomphosis_solver::element::triangle;
+use gomphosis_mesh_gen::triangle;
 use gomphosis_solver::{Compliance, SolverError};
 use nalgebra::{Matrix3, Matrix6, Matrix6x3, Point3, Vector3, Vector6};
 
