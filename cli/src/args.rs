@@ -43,6 +43,7 @@ Examples:
   gomphosis mesh \"lower first molar\" --out 36.vtu   the mesh and its quality
   gomphosis case 14 > premolar.toml                  every key with its default, ready to edit
   gomphosis teeth                                    the sixteen teeth and their sizes
+  gomphosis verify                                   the program against known answers, as a table
 
 Results go to standard output or to the files named with --out; everything else to standard error.
 
@@ -71,6 +72,13 @@ pub(crate) enum Command {
     Case(CaseArgs),
     /// List the teeth that are known, with their sizes
     Teeth(TeethArgs),
+    /// Check the program on this machine against answers known without it
+    #[command(long_about = "Check the program on this machine against answers known without it.\n\n\
+        Runs the verification cases (closed forms, handbook benchmarks, an independent axisymmetric computation, \
+        identities of mechanics) and prints for each comparison what was expected, what came out, the error, its \
+        tolerance and, where a series of meshes was run, the observed order of convergence. Takes about a minute. A \
+        comparison outside its tolerance gives exit status 1.")]
+    Verify(VerifyArgs),
 }
 
 /// What to run, and how.
@@ -157,6 +165,28 @@ pub(crate) struct CaseArgs {
     /// Print the table of all keys of the manual (Markdown): unit, default, what is allowed, meaning
     #[arg(long, conflicts_with = "json", help_heading = "Running")]
     pub(crate) reference: bool,
+}
+
+/// `gomphosis verify`.
+#[derive(Debug, Args)]
+pub(crate) struct VerifyArgs {
+    /// Cases to run, by the short names of --list [default: all]
+    #[arg(value_name = "NAME")]
+    pub(crate) names: Vec<String>,
+    /// List the cases without running them: source, goal, mesh, tolerance and its reason
+    #[arg(long, conflicts_with_all = ["json", "markdown", "into"])]
+    pub(crate) list: bool,
+    /// Print the table as Markdown
+    #[arg(long, conflicts_with = "json")]
+    pub(crate) markdown: bool,
+    /// Put the Markdown table into a page, between the marks `<!-- verification -->` and `<!-- end of verification -->`
+    #[arg(long, value_name = "FILE.md")]
+    pub(crate) into: Option<PathBuf>,
+    /// Threads to use; the result does not depend on it
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Running")]
+    pub(crate) threads: Option<u16>,
+    #[command(flatten)]
+    pub(crate) report: ReportOptions,
 }
 
 /// `gomphosis teeth`.

@@ -6,6 +6,7 @@ pub(crate) mod map;
 pub(crate) mod mesh;
 pub(crate) mod solve;
 pub(crate) mod teeth;
+pub(crate) mod verify;
 
 use std::time::Instant;
 
@@ -52,10 +53,10 @@ pub(crate) fn load_case(options: &CaseOptions) -> Result<Case, Failure> {
 
 /// Runs work on a pool of the wanted size.
 pub(crate) fn on_threads<T: Send>(
-    options: &CaseOptions,
+    threads: Option<u16>,
     work: impl FnOnce() -> Result<T, Failure> + Send,
 ) -> Result<T, Failure> {
-    let Some(threads) = options.threads else { return work() };
+    let Some(threads) = threads else { return work() };
     let pool = rayon::ThreadPoolBuilder::new()
         .num_threads(usize::from(threads))
         .build()

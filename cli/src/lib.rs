@@ -13,6 +13,7 @@ mod progress;
 mod result;
 mod summary;
 mod table;
+pub mod verify;
 
 use std::ffi::OsString;
 use std::io::{ErrorKind, Write};
@@ -69,6 +70,7 @@ fn dispatch(command: &Command, console: &mut Console<'_>) -> Result<(), Failure>
         Command::Mesh(args) => commands::mesh::run(args, console),
         Command::Case(args) => commands::case::run(args, console),
         Command::Teeth(args) => commands::teeth::run(args, console),
+        Command::Verify(args) => commands::verify::run(args, console),
     }
 }
 

@@ -34,6 +34,15 @@ pub(crate) struct Progress<'a> {
     finished: Mutex<Vec<(Stage, Duration)>>,
 }
 
+/// Observer that shows nothing and stops when asked.
+pub(crate) struct Ear<'a>(&'a AtomicBool);
+
+impl Observer for Ear<'_> {
+    fn on_event(&self, _: Event) -> ControlFlow<()> {
+        if self.0.load(Ordering::Relaxed) { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+    }
+}
+
 /// What a stage does, in words.
 pub(crate) const fn words(stage: Stage) -> &'static str {
     match stage {
@@ -90,6 +99,26 @@ impl<'a> Progress<'a> {
         result
     }
 
+    /// Says what is running now, where a moving line shows it.
+    pub(crate) fn announce(&self, what: &str) {
+        if let Face::Terminal(bar) = &self.face {
+            bar.set_message(what.to_owned());
+        }
+    }
+
+    /// Says what was done, where plain lines show it.
+    pub(crate) fn done(&self, elapsed: Duration, what: &str) {
+        if let Face::Lines(stream) = &self.face {
+            // Progress is a courtesy: a stream that takes none is no failure.
+            let _ = writeln!(lock(stream), "{:7.2} s  {what}", elapsed.as_secs_f64());
+        }
+    }
+
+    /// An observer that only hears the interrupt key, for work whose stages are too many to show.
+    pub(crate) fn ear(&self) -> Ear<'_> {
+        Ear(self.stop)
+    }
+
     /// Runs work of our own as a stage.
     pub(crate) fn stage<T>(&self, stage: Stage, work: impl FnOnce() -> T) -> T {
         // Whether to stop is asked by the caller after the work.
@@ -127,10 +156,7 @@ impl Observer for Progress<'_> {
                 if let Some(k) = running.iter().rposition(|(s, _)| *s == stage) {
                     let elapsed = running.remove(k).1.elapsed();
                     lock(&self.finished).push((stage, elapsed));
-                    if let Face::Lines(stream) = &self.face {
-                        // Progress is a courtesy: a stream that takes none is no failure.
-                        let _ = writeln!(lock(stream), "{:7.2} s  {}", elapsed.as_secs_f64(), words(stage));
-                    }
+                    self.done(elapsed, words(stage));
                 }
             }
         }

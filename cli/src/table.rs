@@ -34,7 +34,7 @@ impl Table {
     }
 
     /// Adds a name with its cells.
-    pub(crate) fn row<const N: usize>(&mut self, name: impl Into<String>, cells: [String; N]) {
+    pub(crate) fn row(&mut self, name: impl Into<String>, cells: impl Into<Vec<String>>) {
         self.rows.push(Row::Cells(name.into(), cells.into()));
     }
 

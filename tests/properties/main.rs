@@ -1,8 +1,7 @@
-//! Identities that hold whatever the numbers: patch test, rigid motions, definiteness, the same bits for any number of
-//! threads, laws of scale.
+//! Identities that hold whatever the numbers: the same bits for any number of threads, laws of scale, refusals.
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot be set up has failed")]
 
-mod patch;
+mod refusals;
 mod scaling;
 mod threads;

@@ -4,12 +4,12 @@
 //! Goal: no hidden length, modulus or handedness in the program.
 //! Tolerance: 1e-8: rounding of a direct solve.
 
+use gomphosis_cli::verify::model::{LIGAMENT, problem, with_ligament};
 use gomphosis_mesh_gen::Silent;
 use gomphosis_mesh_gen::TetMesh;
 use gomphosis_mesh_gen::revolve::{CrestEdge, ParaboloidRoot, ThicknessLaw, mapped};
 use gomphosis_solver::{Bodies, solve_unit_loads};
 use gomphosis_tests::compare::relative;
-use gomphosis_tests::model::{LIGAMENT, problem, with_ligament};
 use nalgebra::Matrix6;
 
 fn root() -> ParaboloidRoot {

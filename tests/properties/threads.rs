@@ -2,10 +2,11 @@
 //! Goal: assembly, factorisation and solves inside pools of 1, 2 and 4 threads, elastic bodies.
 //! Tolerance: none.
 
+use gomphosis_cli::verify::find;
+use gomphosis_cli::verify::model::{LIGAMENT, problem};
 use gomphosis_mesh_gen::Silent;
 use gomphosis_mesh_gen::revolve::{ParaboloidBodies, ParaboloidRoot, ThicknessLaw};
 use gomphosis_solver::{Bodies, Materials, solve_unit_loads};
-use gomphosis_tests::model::{LIGAMENT, problem};
 
 #[test]
 fn same_bits_for_any_number_of_threads() {
@@ -34,5 +35,27 @@ fn same_bits_for_any_number_of_threads() {
         for threads in [2, 4] {
             assert!(one == solve(threads, bodies), "{threads} threads, {bodies:?}");
         }
+    }
+}
+
+/// The rows of verification cases that use both ways of solving.
+#[test]
+fn same_rows_for_any_number_of_threads() {
+    let rows = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        pool.install(|| {
+            let run = |name: &str| find(name).unwrap().outcome(&Silent).rows.unwrap();
+            ["bonded-ring", "lame-cylinder", "parallel-roots"].map(run)
+        })
+    };
+    let one = rows(1);
+    let bits = |rows: &[Vec<gomphosis_cli::verify::Row>; 3]| {
+        rows.iter().flatten().map(|row| row.got.to_bits()).collect::<Vec<_>>()
+    };
+    assert!(bits(&one).len() > 20);
+    for threads in [2, 4] {
+        let many = rows(threads);
+        assert_eq!(bits(&one), bits(&many), "{threads} threads");
+        assert_eq!(one, many, "{threads} threads");
     }
 }

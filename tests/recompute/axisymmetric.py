@@ -3,8 +3,8 @@
 
 Rigid inner face, held outer face, linear elastic layer between: stiffness against sideways travel, tilting, travel
 along the axis and torsion, by quadratic quadrilaterals in the meridian plane and Fourier harmonics around the axis
-(Wilson 1965, from memory), with scikit-fem. The tables in tests/verification are the output of this script; the
-annulus line repeats a closed form as a check on the script itself.
+(Wilson 1965, from memory), with scikit-fem. The tables in cli/src/verify/cases are the output of this script;
+the annulus line repeats a closed form as a check on the script itself.
 
 usage: axisymmetric.py            (needs numpy, scipy, scikit-fem)
 """

@@ -5,13 +5,13 @@ use std::fs::File;
 use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 
+use gomphosis_cli::verify::model::{problem, with_ligament};
 use gomphosis_mesh_gen::revolve::{CrestEdge, ParaboloidBodies, ParaboloidRoot, ThicknessLaw};
 use gomphosis_mesh_gen::{Silent, TetMesh, ToothInSocket, ToothKind, mesh_tooth};
 use gomphosis_solver::export::write_solution;
 use gomphosis_solver::{
     Bodies, Footprint, Formulation, Materials, SolveOptions, ToothProblem, solve_unit_loads,
 };
-use gomphosis_tests::model::{problem, with_ligament};
 
 fn main() -> Result<(), Box<dyn Error>> {
     let directory = PathBuf::from(std::env::args().nth(1).ok_or("name a directory for the files")?);

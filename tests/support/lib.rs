@@ -1,10 +1,4 @@
-//! Support for the checks of the whole: closed forms with their own tests, small statistics, and the models that
-//! several checks share.
-//!
-//! Units as everywhere: mm, N, MPa, N mm, radians.
+//! Support for the checks of the whole: comparisons of numbers and of printed tables.
 
-pub mod closed_form;
 pub mod compare;
-pub mod fit;
-pub mod model;
-pub mod statics;
+pub mod table;

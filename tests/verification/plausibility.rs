@@ -4,13 +4,13 @@
 //! Mesh: average teeth, default size; rigid tooth and bone (which change tip per millimetre by under 1 %).
 //! Materials: the default ligament, 0.10 MPa and nu 0.45.
 
+use gomphosis_cli::verify::model::LIGAMENT;
 use gomphosis_mesh_gen::{Silent, ToothInSocket, ToothKind, ToothMesh, mesh_tooth};
 use gomphosis_solver::{
     Bodies, Compliance, Footprint, Materials, PlanarLoad, PlanarResistance, Plane, SolveOptions,
     ToothProblem, solve_unit_loads,
 };
 use gomphosis_tests::compare::{band, relative};
-use gomphosis_tests::model::LIGAMENT;
 use nalgebra::Point3;
 
 struct Tooth {

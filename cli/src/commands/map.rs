@@ -49,7 +49,7 @@ pub(crate) fn run(args: &MapArgs, console: &mut Console<'_>) -> Result<(), Failu
     let stop = console.stop;
     let done = {
         let progress = Progress::new(show(console, &args.report), stop);
-        on_threads(&args.case, || produce(&case, directory.as_deref(), &progress, started))?
+        on_threads(args.case.threads, || produce(&case, directory.as_deref(), &progress, started))?
     };
     if args.report.json {
         write_out(console, &done.result.to_json())?;

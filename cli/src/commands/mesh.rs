@@ -32,7 +32,7 @@ pub(crate) fn run(args: &MeshArgs, console: &mut Console<'_>) -> Result<(), Fail
     let stop = console.stop;
     let tooth = {
         let progress = Progress::new(show(console, &args.report), stop);
-        on_threads(&args.case, || {
+        on_threads(args.case.threads, || {
             let tooth = mesh(&case, &progress)?;
             let mut batch = Batch::default();
             if let Some(path) = &args.out {

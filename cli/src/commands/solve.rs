@@ -17,7 +17,7 @@ pub(crate) fn run(args: &SolveArgs, console: &mut Console<'_>) -> Result<(), Fai
     let stop = console.stop;
     let done = {
         let progress = Progress::new(show(console, &args.report), stop);
-        on_threads(&args.case, || {
+        on_threads(args.case.threads, || {
             let mut done = compute(&case, &progress)?;
             done.result.finish(timing(&progress, 0.0, started));
             let mut batch = Batch::default();

@@ -8,3 +8,4 @@ mod manual;
 mod results;
 mod streams;
 mod support;
+mod verify;

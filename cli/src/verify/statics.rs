@@ -2,7 +2,7 @@
 
 use std::rc::Rc;
 
-use gomphosis_mesh_gen::{Region, Silent, TetMesh};
+use gomphosis_mesh_gen::{Observer, Region, TetMesh};
 use gomphosis_solver::assembly::{Elements, Unit};
 use gomphosis_solver::element::prism::Dilatation;
 use gomphosis_solver::element::{Quadrature, gradients_at, shape};
@@ -129,12 +129,17 @@ impl<'a> Body<'a> {
     ///
     /// # Errors
     /// Any [`SolverError`].
-    pub fn solve(&self, supports: &Supports, cases: &[LoadCase]) -> Result<Vec<Answer>, SolverError> {
+    pub fn solve(
+        &self,
+        supports: &Supports,
+        cases: &[LoadCase],
+        observer: &dyn Observer,
+    ) -> Result<Vec<Answer>, SolverError> {
         let mut statics = self.free();
         statics.held.clone_from(&supports.0);
         let forces = cases.iter().map(|case| case.forces.clone()).collect::<Vec<_>>();
         let mut fields = cases.iter().map(|case| case.given.clone()).collect::<Vec<_>>();
-        statics.solve(&forces, &mut fields, None, &Silent)?;
+        statics.solve(&forces, &mut fields, None, observer)?;
         let inner = statics.elements.internal_forces(&fields)?;
         Ok(fields
             .into_iter()
@@ -145,6 +150,22 @@ impl<'a> Body<'a> {
                 Answer { displacement, reactions }
             })
             .collect())
+    }
+
+    /// Solves a single case.
+    ///
+    /// # Errors
+    /// Any [`SolverError`].
+    ///
+    /// # Panics
+    /// Never: one case has one answer.
+    pub fn solve_one(
+        &self,
+        supports: &Supports,
+        case: LoadCase,
+        observer: &dyn Observer,
+    ) -> Result<Answer, SolverError> {
+        Ok(self.solve(supports, &[case], observer)?.pop().expect("one answer for one case"))
     }
 
     /// Stress at every node, MPa: that of each element at its four Gauss points, where quadratic elements are best,
@@ -241,11 +262,12 @@ impl Supports {
 #[cfg(test)]
 mod tests {
     use approx::assert_relative_eq;
+    use gomphosis_mesh_gen::Silent;
     use gomphosis_mesh_gen::block::{Block, face};
     use gomphosis_solver::Material;
 
     use super::*;
-    use crate::model::nodes;
+    use crate::verify::model::{distinct_nodes, nodes};
 
     fn bar() -> TetMesh {
         let size = |p: Point3<f64>| Point3::new(4.0 * p.x, 2.0 * p.y, p.z);
@@ -270,11 +292,11 @@ mod tests {
         let mesh = bar();
         let body = body(&mesh);
         let case = LoadCase::new(&mesh).with(&body.traction(face::XI1, |_, normal| normal * 6.0));
-        let answer = &body.solve(&corner(&mesh), &[case]).unwrap()[0];
+        let answer = &body.solve(&corner(&mesh), &[case], &Silent).unwrap()[0];
         for (x, u) in mesh.nodes().iter().zip(&answer.displacement) {
             assert!((u - Vector3::new(0.03 * x.x, -0.009 * x.y, -0.009 * x.z)).norm() < 1e-12);
         }
-        let held = crate::model::distinct_nodes(&mesh, face::XI0);
+        let held = distinct_nodes(&mesh, face::XI0);
         let reaction = held.into_iter().map(|n| answer.reactions[n as usize].x).sum::<f64>();
         assert_relative_eq!(reaction, -12.0, max_relative = 1e-10);
         for stress in body.nodal_stress(&answer.displacement, |_| 0.0) {
@@ -290,7 +312,7 @@ mod tests {
         let body = body(&mesh);
         let supports = corner(&mesh).hold(nodes(&mesh, face::XI1), [true, false, false]);
         let case = LoadCase::new(&mesh).with(&body.expansion(|_| 1e-3));
-        let answer = &body.solve(&supports, &[case]).unwrap()[0];
+        let answer = &body.solve(&supports, &[case], &Silent).unwrap()[0];
         for stress in body.nodal_stress(&answer.displacement, |_| 1e-3) {
             assert_relative_eq!(stress.0[0], -0.2, max_relative = 1e-8);
             assert!(stress.0[1..].iter().all(|s| s.abs() < 1e-9));

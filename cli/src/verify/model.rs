@@ -1,23 +1,19 @@
-//! Models that several checks share.
+//! Models that several cases share.
 
-use gomphosis_mesh_gen::{Face, Silent, TetMesh};
+use gomphosis_mesh_gen::{Face, Observer, TetMesh};
 use gomphosis_solver::{
     Bodies, Footprint, Formulation, Material, Materials, SolveOptions, SolverError, ToothProblem,
     UnitSolutions, solve_unit_loads,
 };
 use nalgebra::Point3;
 
-/// The ligament's element in the checks.
+/// The ligament's element in the cases.
 pub const LIGAMENT: Formulation = Formulation::ProjectedDilatation;
 
 /// Default materials with another ligament.
-///
-/// # Panics
-/// If the constants are not admissible.
 #[must_use]
-pub fn with_ligament(modulus: f64, poisson: f64) -> Materials {
-    let ligament = Material::new(modulus, poisson).expect("the checks use admissible constants");
-    Materials { ligament, ..Materials::default() }
+pub fn with_ligament(modulus_mpa: f64, poisson_ratio: f64) -> Materials {
+    Materials { ligament: Material { modulus_mpa, poisson_ratio }, ..Materials::default() }
 }
 
 /// A problem with unit loads at the origin and an attachment that rigid bodies do not need.
@@ -48,8 +44,13 @@ pub fn problem(
 ///
 /// # Errors
 /// Any [`SolverError`].
-pub fn rigid(mesh: &TetMesh, poisson: f64, formulation: Formulation) -> Result<UnitSolutions, SolverError> {
-    solve_unit_loads(&problem(mesh, Bodies::Rigid, with_ligament(1.0, poisson), formulation), &Silent)
+pub fn rigid(
+    mesh: &TetMesh,
+    poisson: f64,
+    formulation: Formulation,
+    observer: &dyn Observer,
+) -> Result<UnitSolutions, SolverError> {
+    solve_unit_loads(&problem(mesh, Bodies::Rigid, with_ligament(1.0, poisson), formulation), observer)
 }
 
 /// Nodes of a named surface, each as often as faces use it.

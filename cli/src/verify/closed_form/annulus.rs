@@ -50,7 +50,7 @@ mod tests {
     use approx::assert_relative_eq;
 
     use super::*;
-    use crate::closed_form::oedometric_modulus;
+    use crate::verify::closed_form::oedometric_modulus;
 
     /// A thin compressible layer is a layer of springs: `pi r (M + G) / t` sideways.
     #[test]
