@@ -44,6 +44,7 @@ Examples:
   gomphosis case 14 > premolar.toml                  every key with its default, ready to edit
   gomphosis teeth                                    the sixteen teeth and their sizes
   gomphosis verify                                   the program against known answers, as a table
+  gomphosis validate                                 the model beside published values
 
 Results go to standard output or to the files named with --out; everything else to standard error.
 
@@ -79,6 +80,13 @@ pub(crate) enum Command {
         tolerance and, where a series of meshes was run, the observed order of convergence. Takes about a minute. A \
         comparison outside its tolerance gives exit status 1.")]
     Verify(VerifyArgs),
+    /// Set the model beside published positions, movements and sizes
+    #[command(long_about = "Set the model beside published positions, movements and sizes.\n\n\
+        Rebuilds the teeth of each source, with the source's own parameters where they are known, and prints for each \
+        value what is published, what comes out here, and whether that lies inside the published band. A value outside \
+        is a finding, not a failure: the exit status is 0, and --markdown and --json tell the likely reason. Takes about a \
+        minute.")]
+    Validate(ValidateArgs),
 }
 
 /// What to run, and how.
@@ -180,6 +188,25 @@ pub(crate) struct VerifyArgs {
     #[arg(long, conflicts_with = "json")]
     pub(crate) markdown: bool,
     /// Put the Markdown table into a page, between the marks `<!-- verification -->` and `<!-- end of verification -->`
+    #[arg(long, value_name = "FILE.md")]
+    pub(crate) into: Option<PathBuf>,
+    /// Threads to use; the result does not depend on it
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Running")]
+    pub(crate) threads: Option<u16>,
+    #[command(flatten)]
+    pub(crate) report: ReportOptions,
+}
+
+/// `gomphosis validate`.
+#[derive(Debug, Args)]
+pub(crate) struct ValidateArgs {
+    /// Studies to run, by their short names in the table [default: all]
+    #[arg(value_name = "NAME")]
+    pub(crate) names: Vec<String>,
+    /// Print the tables as Markdown, with likely reasons and the commands that make the teeth again
+    #[arg(long, conflicts_with = "json")]
+    pub(crate) markdown: bool,
+    /// Put the Markdown into a page, between the marks `<!-- validation -->` and `<!-- end of validation -->`
     #[arg(long, value_name = "FILE.md")]
     pub(crate) into: Option<PathBuf>,
     /// Threads to use; the result does not depend on it

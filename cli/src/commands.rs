@@ -6,6 +6,7 @@ pub(crate) mod map;
 pub(crate) mod mesh;
 pub(crate) mod solve;
 pub(crate) mod teeth;
+pub(crate) mod validate;
 pub(crate) mod verify;
 
 use std::time::Instant;

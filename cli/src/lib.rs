@@ -13,6 +13,7 @@ mod progress;
 mod result;
 mod summary;
 mod table;
+pub mod validate;
 pub mod verify;
 
 use std::ffi::OsString;
@@ -71,6 +72,7 @@ fn dispatch(command: &Command, console: &mut Console<'_>) -> Result<(), Failure>
         Command::Case(args) => commands::case::run(args, console),
         Command::Teeth(args) => commands::teeth::run(args, console),
         Command::Verify(args) => commands::verify::run(args, console),
+        Command::Validate(args) => commands::validate::run(args, console),
     }
 }
 

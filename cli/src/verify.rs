@@ -49,6 +49,9 @@ pub enum VerifyError {
     /// The solver found no result.
     #[error("the solver found no result: {0}")]
     Solver(#[from] SolverError),
+    /// The case file's keys make no tooth.
+    #[error("{0}")]
+    Case(String),
     /// Something that the case reads off its result is not there.
     #[error("{0}")]
     Missing(&'static str),

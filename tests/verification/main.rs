@@ -1,9 +1,9 @@
 //! The catalogue of `gomphosis verify`: every comparison is inside its tolerance, and the README's table is what the
-//! command prints. And published values, in bands.
+//! command prints. And the published values of `gomphosis validate`, in bands.
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot be set up has failed")]
 
-mod plausibility;
+mod validation;
 
 use gomphosis_cli::verify::{Target, cases, find, report};
 use gomphosis_mesh_gen::Silent;

@@ -12,6 +12,8 @@ use crate::progress::Progress;
 use crate::verify::{self, Case, Outcome, VerifyError, cases, report};
 use crate::{Console, write_out};
 
+const MARKS: [&str; 2] = [report::BEGIN, report::END];
+
 /// Runs the command.
 pub(crate) fn run(args: &VerifyArgs, console: &mut Console<'_>) -> Result<(), Failure> {
     let chosen = choose(&args.names)?;
@@ -20,7 +22,7 @@ pub(crate) fn run(args: &VerifyArgs, console: &mut Console<'_>) -> Result<(), Fa
     }
     if let Some(path) = &args.into {
         // Before a minute of work.
-        page_with(path, "")?;
+        page_with(path, MARKS, "")?;
     }
     let stop = console.stop;
     let outcomes = {
@@ -28,10 +30,7 @@ pub(crate) fn run(args: &VerifyArgs, console: &mut Console<'_>) -> Result<(), Fa
         on_threads(args.threads, || run_all(&chosen, &progress))?
     };
     if let Some(path) = &args.into {
-        let page = page_with(path, &report::markdown(&outcomes))?;
-        let mut batch = Batch::default();
-        batch.file(path, |w| w.write_all(page.as_bytes()))?;
-        batch.commit()?;
+        put_into(path, MARKS, &report::markdown(&outcomes))?;
     }
     let text = if args.report.json {
         let mut text = serde_json::to_string_pretty(&report::json(&outcomes)).unwrap_or_default();
@@ -52,18 +51,17 @@ fn choose(names: &[String]) -> Result<Vec<Case>, Failure> {
     if names.is_empty() {
         return Ok(cases::ALL.to_vec());
     }
-    let find = |name: &String| {
-        verify::find(name).copied().ok_or_else(|| {
-            let near = cases::ALL
-                .iter()
-                .map(|case| case.name)
-                .max_by(|a, b| strsim::jaro_winkler(a, name).total_cmp(&strsim::jaro_winkler(b, name)));
-            let near = near.unwrap_or_default();
-            Complaint::plain(format!("there is no verification case {name}; the nearest name is {near}"))
-                .into()
-        })
-    };
+    let known = cases::ALL.map(|case| case.name);
+    let find =
+        |name: &String| verify::find(name).copied().ok_or_else(|| unknown("verification case", name, &known));
     names.iter().map(find).collect()
+}
+
+/// The complaint about a name that is none of the known ones.
+pub(super) fn unknown(what: &str, name: &str, known: &[&str]) -> Failure {
+    let like = |other: &str| strsim::jaro_winkler(other, name);
+    let near = known.iter().max_by(|a, b| like(a).total_cmp(&like(b))).copied().unwrap_or_default();
+    Complaint::plain(format!("there is no {what} {name}; the nearest name is {near}")).into()
 }
 
 fn run_all(chosen: &[Case], progress: &Progress<'_>) -> Result<Vec<Outcome>, Failure> {
@@ -81,13 +79,20 @@ fn run_all(chosen: &[Case], progress: &Progress<'_>) -> Result<Vec<Outcome>, Fai
     Ok(outcomes)
 }
 
-/// A page with the table between its marks.
-fn page_with(path: &Path, table: &str) -> Result<String, Failure> {
+/// A page with a text between two marks.
+pub(super) fn page_with(path: &Path, [begin, end]: [&str; 2], text: &str) -> Result<String, Failure> {
     let page = std::fs::read_to_string(path).map_err(|e| Failure::io("read", path, e))?;
-    report::with_block(&page, report::BEGIN, report::END, table).ok_or_else(|| {
-        let marks = format!("{} and {}", report::BEGIN, report::END);
-        Complaint::plain(format!("{} has no marks {marks}, each once", path.display())).into()
+    report::with_block(&page, begin, end, text).ok_or_else(|| {
+        Complaint::plain(format!("{} has no marks {begin} and {end}, each once", path.display())).into()
     })
+}
+
+/// Puts a text between two marks of a page.
+pub(super) fn put_into(path: &Path, marks: [&str; 2], text: &str) -> Result<(), Failure> {
+    let page = page_with(path, marks, text)?;
+    let mut batch = Batch::default();
+    batch.file(path, |w| w.write_all(page.as_bytes()))?;
+    batch.commit()
 }
 
 fn list(chosen: &[Case]) -> String {

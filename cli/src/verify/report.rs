@@ -64,19 +64,25 @@ pub fn cells(row: &Row) -> [String; 7] {
 
 /// Six significant digits; `trimmed` of closing zeros.
 fn significant(value: f64, trimmed: bool) -> String {
+    digits(value, 6, trimmed)
+}
+
+/// A number of significant digits; `trimmed` of closing zeros.
+pub(crate) fn digits(value: f64, count: usize, trimmed: bool) -> String {
     if value == 0.0 {
         return "0".to_owned();
     }
     if !value.is_finite() || !(1e-3..1e7).contains(&value.abs()) {
-        let text = format!("{value:.5e}");
+        let text = format!("{value:.*e}", count.saturating_sub(1));
         return match text.split_once('e') {
-            Some((digits, power)) if trimmed => {
-                format!("{}e{power}", digits.trim_end_matches('0').trim_end_matches('.'))
+            Some((front, power)) if trimmed && front.contains('.') => {
+                format!("{}e{power}", front.trim_end_matches('0').trim_end_matches('.'))
             }
             _ => text,
         };
     }
-    let decimals = (5 - value.abs().log10().floor() as i32).max(0) as usize;
+    let before = value.abs().log10().floor() + 1.0;
+    let decimals = (count as f64 - before).max(0.0) as usize;
     let text = format!("{value:.decimals$}");
     if trimmed && text.contains('.') {
         return text.trim_end_matches('0').trim_end_matches('.').to_owned();

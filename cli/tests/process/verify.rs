@@ -95,3 +95,22 @@ fn a_stop_from_outside_ends_between_cases() {
     assert_eq!(gomphosis_cli::run_on(args, &mut console), gomphosis_cli::Exit::Interrupted);
     assert!(out.is_empty());
 }
+
+#[test]
+fn published_values_stand_beside_those_of_the_model() {
+    let test = CliTest::new();
+    let run = test.run(&["validate", "mobility", "--json"]);
+    assert_eq!((run.status, run.err.as_str()), (0, ""), "a value outside its band is no failure");
+    let whole: Value = serde_json::from_str(&run.out).expect("JSON");
+    assert_eq!(whole["schema"], "gomphosis.validation/1");
+    let findings = whole["studies"][0]["findings"].as_array().expect("findings");
+    assert_eq!(findings.len(), gomphosis_solver::PUBLISHED_LIGAMENTS.len());
+    let inside = findings.iter().filter(|f| f["inside"] == true).count();
+    assert_eq!(whole["values_inside"], inside);
+    assert!(inside > 0 && inside < findings.len(), "the published ligaments span three orders of magnitude");
+    let run = test.run(&["validate", "mobilty"]);
+    assert_eq!((run.status, run.out.as_str()), (2, ""));
+    assert!(run.err.contains("the nearest name is mobility\n"), "{}", run.err);
+    let run = test.run(&["validate", "--into", "absent.md"]);
+    assert_eq!(run.status, 4);
+}

@@ -68,6 +68,7 @@ fn constants(observer: &dyn Observer) -> Result<Vec<Row>, VerifyError> {
     let plane = PlanarResistance::new(&solutions.compliance, Plane::BuccoLingual);
     let (depth, height) = (plane.centre_depth_mm(), 4.0);
     let (mut products, mut travels, mut residuals) = (Vec::new(), Vec::new(), Vec::new());
+    let mut tips = Vec::new();
     for step in 0..=44 {
         let ratio = -2.0 + 0.5 * f64::from(step);
         let push = Wrench::force(Point3::new(3.5, 0.0, height), Vector3::x());
@@ -75,6 +76,11 @@ fn constants(observer: &dyn Observer) -> Result<Vec<Row>, VerifyError> {
         let (u, phi, residual) = motion(&fit, &solutions, &load);
         residuals.push(residual);
         travels.push((plane.centre_compliance_mm_per_n(), u - phi * depth));
+        if step == 4 {
+            // Without torque the tip for each mm at the force line is 1 / (D + sigma^2 / D).
+            let arm = height + depth;
+            tips.push((1.0 / (arm + plane.sigma_squared_mm2() / arm), phi / (u + phi * height)));
+        }
         let a = height + depth - ratio;
         if a.abs() > 0.2 {
             // The axis stands still at the depth u / phi.
@@ -85,12 +91,14 @@ fn constants(observer: &dyn Observer) -> Result<Vec<Row>, VerifyError> {
     Ok(vec![
         Row::worst("a b over sigma², worst error", products, 0.002),
         Row::band("ratios compared", (43.0, 45.0), compared),
-        Row::rounding("travel of the centre of resistance, worst error", travel_error(&travels), 1e-6),
+        Row::rounding("travel of the centre of resistance, worst error", relative_error(&travels), 1e-6),
+        Row::rounding("tip per mm at the force line of a push, error", relative_error(&tips), 1e-6),
         Row::rounding("what the fit of the rigid root leaves over", furthest(residuals), 1e-9),
     ])
 }
 
-fn travel_error(pairs: &[(f64, f64)]) -> f64 {
+/// The relative error furthest from zero.
+fn relative_error(pairs: &[(f64, f64)]) -> f64 {
     furthest(pairs.iter().map(|(expected, got)| (got - expected) / expected))
 }
 
