@@ -6,6 +6,7 @@
 pub(crate) mod axis;
 pub(crate) mod cut;
 pub(crate) mod octree;
+pub(crate) mod sizing;
 pub(crate) mod snap;
 pub(crate) mod tets;
 

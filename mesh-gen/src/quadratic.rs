@@ -253,12 +253,12 @@ pub(crate) fn curve(
 
     // Take back curvature where that was not enough.
     let mut relaxed = rustc_hash::FxHashSet::default();
-    for round in 0..14 {
+    for round in 0..16 {
         let poor = low(&nodes, LEAST);
         if poor.is_empty() {
             break;
         }
-        let factor = if round < 10 { 0.5 } else { 0.0 };
+        let factor = if round < 12 { 0.7 } else { 0.0 };
         let mut touched_groups: Vec<u32> = Vec::new();
         let mut touched_edges: Vec<u32> = Vec::new();
         for &c in &poor {

@@ -7,7 +7,7 @@ pub(crate) mod crown;
 pub(crate) mod handbook;
 pub(crate) mod ideal;
 
-use nalgebra::Vector3;
+use nalgebra::{Matrix3, Vector3};
 
 use canal::Canal;
 use crown::Crown;
@@ -132,36 +132,22 @@ impl ToothSolid {
         p
     }
 
-    /// Edge length at which the local curvature is still shown well, mm, at a point near the surface: about
-    /// the smallest convex radius of the nearest root, or the fillet's where roots join. Grows with distance.
-    pub(crate) fn feature_size(&self, p: &V3) -> f64 {
-        if let Some(paraboloid) = &self.root {
-            return paraboloid.feature_size(p);
+    /// Smallest radius of curvature, mm, at a point of the surface: of the surface itself where it bulges, of the one
+    /// `offset` outside it where it is hollow. The shape operator is the gradient of the unit normal.
+    pub(crate) fn tightest_radius(&self, p: &V3, offset: f64) -> f64 {
+        const STEP: f64 = 0.04;
+        const FLAT: f64 = 1e-3;
+        let normal = |q: &V3| self.sample(q).gradient.normalize();
+        let mut shape = Matrix3::zeros();
+        for axis in 0..3 {
+            let step = V3::ith(axis, STEP);
+            shape.set_column(axis, &((normal(&(p + step)) - normal(&(p - step))) / (2.0 * STEP)));
         }
-        let first = usize::from(self.trunk && self.canals.len() > 1);
-        let mut size = f64::INFINITY;
-        let mut distances = [f64::INFINITY; 3];
-        for (i, canal) in self.canals.iter().enumerate() {
-            let (value, radius) = canal.value_and_radius(p);
-            size = size.min(radius + value.max(0.0));
-            if i >= first && i - first < 3 {
-                distances[i - first] = value;
-            }
-        }
-        if first == 1 {
-            for i in 0..3 {
-                for j in i + 1..3 {
-                    let (a, b) = (distances[i], distances[j]);
-                    if a.is_finite() && b.is_finite() {
-                        let spread = (a - b).abs() / self.furcation_fillet;
-                        let outside = (a.max(b) - 0.5 * self.furcation_fillet).max(0.0);
-                        let beyond = (spread - 1.0).max(0.0) * self.furcation_fillet;
-                        size = size.min(0.6 * self.furcation_fillet + outside + beyond);
-                    }
-                }
-            }
-        }
-        size
+        let n = normal(p);
+        let tangent = Matrix3::identity() - n * n.transpose();
+        let curvatures = (tangent * (shape + shape.transpose()) * tangent * 0.5).symmetric_eigenvalues();
+        let (bulging, hollow) = (curvatures.max(), -curvatures.min());
+        (1.0 / bulging.max(FLAT)).min(1.0 / hollow.max(FLAT) - offset)
     }
 
     /// Edge length at which the crown's thickness at the height of a point is still shown, mm.

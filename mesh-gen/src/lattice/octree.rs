@@ -1,9 +1,11 @@
 //! Graded octree over the coarse cells: small cells along the root, large ones far away, neighbours (also
 //! across edges and corners) at most a factor of two apart.
 
+use rayon::prelude::*;
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::axis::{Axis, AxisPlanes, COARSE};
+use super::sizing::Sizing;
 use crate::error::MeshError;
 use crate::socket::Socket;
 use crate::tooth::V3;
@@ -14,12 +16,6 @@ const DEEPEST: u8 = 5;
 
 /// Cells beyond which the mesh would not fit a machine that anyone will run it on.
 const MOST_CELLS: usize = 250_000;
-
-/// Element edge over the smallest radius of curvature at the default size.
-const FEATURE: f64 = 1.0;
-
-/// The same at sizes above the default.
-const COARSEST: f64 = 0.7;
 
 /// A leaf: lower corner in units, and level (edge = 64 >> level).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -57,7 +53,7 @@ pub(crate) struct Frame {
 
 impl Frame {
     pub(crate) fn new(socket: &Socket, size: f64, top_z: f64, crown: (V3, V3)) -> Self {
-        let coarse = 4.0 * size;
+        let coarse = 4.0 * size.min(DEFAULT_ELEMENT_SIZE_MM);
         let b = &socket.block;
         let margin = 0.3;
         let tc = b.cortical;
@@ -107,31 +103,36 @@ pub(crate) struct Octree {
 
 impl Octree {
     pub(crate) fn build(frame: &Frame, socket: &Socket, size: f64) -> Result<Self, MeshError> {
-        let mut stack = Vec::new();
-        for x in (0..frame.axes[0].cells).rev() {
-            for y in (0..frame.axes[1].cells).rev() {
-                for z in (0..frame.axes[2].cells).rev() {
-                    stack.push(Cell { corner: [x * COARSE, y * COARSE, z * COARSE], level: 0 });
+        let mut level = Vec::new();
+        for x in 0..frame.axes[0].cells {
+            for y in 0..frame.axes[1].cells {
+                for z in 0..frame.axes[2].cells {
+                    level.push(Cell { corner: [x * COARSE, y * COARSE, z * COARSE], level: 0 });
                 }
             }
         }
         let sizing = Sizing { frame, socket, size };
-        let mut leaves: FxHashSet<Cell> = FxHashSet::default();
         let mut order = Vec::new();
-        while let Some(cell) = stack.pop() {
-            if cell.level < DEEPEST && sizing.wants_split(cell) {
-                stack.extend(cell.children());
-            } else {
-                leaves.insert(cell);
-                order.push(cell);
+        while !level.is_empty() {
+            let splits: Vec<bool> =
+                level.par_iter().map(|&c| c.level < DEEPEST && sizing.wants_split(c)).collect();
+            let mut finer = Vec::new();
+            for (cell, split) in level.into_iter().zip(splits) {
+                if split {
+                    finer.extend(cell.children());
+                } else {
+                    order.push(cell);
+                }
             }
-            if order.len() + stack.len() > MOST_CELLS {
+            if order.len() + finer.len() > MOST_CELLS {
                 return Err(MeshError::TooLarge {
                     element_size_mm: size,
-                    tetrahedra: order.len().saturating_mul(12),
+                    tetrahedra: (order.len() + finer.len()).saturating_mul(12),
                 });
             }
+            level = finer;
         }
+        let mut leaves: FxHashSet<Cell> = order.iter().copied().collect();
         balance(frame, &mut leaves, order.clone());
         // Leaves in lattice order: deterministic whatever the map's inner order is.
         let mut all = leaves.into_iter().collect::<Vec<_>>();
@@ -143,61 +144,6 @@ impl Octree {
 
     pub(crate) fn find(&self, cell: Cell) -> Option<usize> {
         self.index.get(&cell).map(|&i| i as usize)
-    }
-}
-
-struct Sizing<'a> {
-    frame: &'a Frame,
-    socket: &'a Socket<'a>,
-    size: f64,
-}
-
-impl Sizing<'_> {
-    fn wants_split(&self, cell: Cell) -> bool {
-        let edge = self.frame.coarse / f64::from(1 << cell.level);
-        let centre = cell.centre();
-        let in_bone = self.frame.in_block(centre);
-        if centre[2] < self.frame.crest() && !in_bone {
-            return false;
-        }
-        if in_bone && self.crosses_shell(cell) {
-            return true;
-        }
-        let p = self.frame.at(centre);
-        edge > std::f64::consts::SQRT_2 * self.wanted(&p, edge, in_bone)
-    }
-
-    /// The planes of the cortical shell must run between cells.
-    fn crosses_shell(&self, cell: Cell) -> bool {
-        (0..3).any(|k| {
-            self.frame.planes[k].inner.iter().any(|&u| cell.corner[k] < u && u < cell.corner[k] + cell.edge())
-        })
-    }
-
-    /// Edge length wanted at a point, given the edge of the cell around it, mm.
-    fn wanted(&self, p: &V3, edge: f64, in_bone: bool) -> f64 {
-        let h = self.size;
-        let value = self.socket.solid.value(p);
-        let away = (value.abs() - 0.87 * edge).max(0.0);
-        let radius = self.socket.solid.feature_size(p);
-        // Tight curvature is shown by finer elements, in proportion to the size asked; a size above the
-        // default does not make the root coarser than its curvature allows.
-        let shown = FEATURE * radius;
-        let curved = if h <= DEFAULT_ELEMENT_SIZE_MM {
-            (shown * h / DEFAULT_ELEMENT_SIZE_MM).max(0.45 * h)
-        } else {
-            shown.min((COARSEST * radius).max(DEFAULT_ELEMENT_SIZE_MM)).max(0.45 * DEFAULT_ELEMENT_SIZE_MM)
-        };
-        // The crown carries the load but not the answer: let it be coarser.
-        let rise = ((p.z / h - 0.5) / 1.5).clamp(0.0, 1.0);
-        let mut wanted = h * (1.0 + 0.2 * rise);
-        wanted = wanted.min(if rise > 0.0 { self.socket.solid.crown_feature(p) } else { curved });
-        if in_bone && value > 0.0 {
-            let block = &self.socket.block;
-            let face = (block.high.x - p.x).min(p.x - block.low.x);
-            wanted = wanted.min((0.5 * (value + face)).max(0.4 * h));
-        }
-        wanted + away
     }
 }
 

@@ -98,18 +98,6 @@ impl Canal {
         Sample { value: length - self.radius(s), gradient }.normalised()
     }
 
-    /// First-order distance, and the smallest radius of curvature of the section there, mm.
-    pub(crate) fn value_and_radius(&self, p: &V3) -> (f64, f64) {
-        let s = self.nearest(p);
-        let scaled = (p - self.centre(s)).component_mul(&self.scale);
-        let length = scaled.norm();
-        let gradient = scaled.component_mul(&self.scale).norm() / length.max(1e-9);
-        let rho = self.radius(s);
-        let (a, b) = (rho / self.scale.x, rho / self.scale.y);
-        let (short, long) = (a.min(b), a.max(b));
-        ((length - rho) / gradient.max(1e-9), short * short / long)
-    }
-
     /// The apex: lowest point of the canal, mm.
     pub(crate) fn apex(&self) -> V3 {
         self.axis[2] - V3::z() * self.tip

@@ -42,17 +42,4 @@ impl Paraboloid {
         }
         intersect(side, Sample { value: p.z - self.top_z, gradient: V3::z() }, 0.5)
     }
-
-    /// Smallest radius of curvature near the height of a point, mm: of the apex (min(a, b)^2 / 2h) and of
-    /// the elliptic section, growing upward.
-    pub(crate) fn feature_size(&self, p: &V3) -> f64 {
-        let (short, long) = (self.a.min(self.b), self.a.max(self.b));
-        let apex = short * short / (2.0 * self.h);
-        let above_apex = p.z - self.crest_z + self.h;
-        let up = above_apex.max(0.0);
-        let section = short * short / long * (up / self.h).min(1.0).sqrt();
-        // Normal radius of the parallel at the height `up` above the apex.
-        let parallel = (apex * apex + 2.0 * apex * up).sqrt();
-        parallel.min(section.max(apex)) + (-above_apex).max(0.0)
-    }
 }
