@@ -16,6 +16,7 @@ use crate::quality;
 use crate::socket::Socket;
 use crate::spec::{Face, ToothInSocket};
 use crate::specimen::{Landmarks, ToothMesh};
+use crate::tooth::handbook::DEFAULT_ELEMENT_SIZE_MM;
 use crate::tooth::{ToothSolid, V3, anatomy};
 
 /// Makes the mesh of a tooth in its socket.
@@ -33,7 +34,9 @@ pub fn mesh_tooth(spec: &ToothInSocket, observer: &dyn Observer) -> Result<Tooth
         Work { spec, solid: &solid, socket: &socket, extent: &extent, size: spec.mesh.element_size_mm };
     for _ in 0..REFINEMENTS {
         match work.attempt(observer) {
-            Err(MeshError::UnderResolved { .. } | MeshError::Inverted { .. }) => work.size *= FINER,
+            Err(MeshError::UnderResolved { .. } | MeshError::Inverted { .. }) => {
+                work.size = FINER * work.size.min(DEFAULT_ELEMENT_SIZE_MM);
+            }
             other => return other,
         }
     }

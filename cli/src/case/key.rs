@@ -343,7 +343,7 @@ pub(crate) static KEYS: &[Key] = &[
         "mesh.element_size_mm",
         "mm",
         specimen.mesh.element_size_mm,
-        "edge length of the elements on the root"
+        "edge length of the elements on the root where it is flattest; above 1.2 only the crown becomes coarser"
     ),
     number!(
         "map.height_from_mm",
