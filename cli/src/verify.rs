@@ -36,8 +36,11 @@ pub struct Case {
     /// Tolerances and the reason for them.
     pub tolerance: &'static str,
     /// Does the work.
-    pub run: fn(&dyn Observer) -> Result<Vec<Row>, VerifyError>,
+    pub run: Run,
 }
+
+/// The work of a case.
+pub type Run = fn(&dyn Observer) -> Result<Vec<Row>, VerifyError>;
 
 /// Why a case has no rows.
 #[derive(Debug, Error)]

@@ -42,6 +42,11 @@ pub(crate) fn run(args: &VerifyArgs, console: &mut Console<'_>) -> Result<(), Fa
         report::text(&outcomes)
     };
     write_out(console, &text)?;
+    judge(&outcomes)
+}
+
+/// Comparisons outside their tolerance, and cases without any, are failed checks.
+fn judge(outcomes: &[Outcome]) -> Result<(), Failure> {
     let complaints: Vec<String> = outcomes.iter().flat_map(Outcome::complaints).collect();
     if complaints.is_empty() { Ok(()) } else { Err(Failure::Checks(complaints)) }
 }
@@ -109,4 +114,35 @@ fn list(chosen: &[Case]) -> String {
         }
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use gomphosis_mesh_gen::Silent;
+
+    use super::*;
+    use crate::exit::Exit;
+    use crate::verify::Row;
+
+    #[test]
+    fn a_failed_comparison_a_broken_case_and_an_empty_one_give_the_status_of_failed_checks() {
+        let sound = Case { run: |_| Ok(vec![Row::relative("a", 1.0, 1.001, 0.01)]), ..cases::ALL[0] };
+        assert!(judge(&[sound.outcome(&Silent)]).is_ok());
+        let runs: [verify::Run; 4] = [
+            |_| Ok(vec![Row::relative("a", 1.0, 1.1, 0.01)]),
+            |_| Ok(vec![Row::relative("a", 1.0, f64::NAN, 0.01)]),
+            |_| Err(VerifyError::Missing("no centre")),
+            |_| Ok(Vec::new()),
+        ];
+        for run in runs {
+            let outcomes = [sound.outcome(&Silent), Case { run, ..cases::ALL[1] }.outcome(&Silent)];
+            let failure = judge(&outcomes).expect_err("one of the cases failed");
+            assert_eq!(failure.exit(), Exit::CheckFailed, "{failure}");
+            assert!(failure.to_string().contains(cases::ALL[1].name), "{failure}");
+            assert!(
+                report::text(&outcomes).contains("FAILED") && report::markdown(&outcomes).contains("FAILED")
+            );
+            assert_eq!(report::json(&outcomes)["passed"], false);
+        }
+    }
 }
