@@ -120,6 +120,13 @@ impl Row {
         self
     }
 
+    /// Adds the meshes behind the value, coarse to fine, without an order.
+    #[must_use]
+    pub fn over(mut self, series: &[(f64, f64)]) -> Self {
+        self.series = levels(series);
+        self
+    }
+
     /// Adds the meshes behind the value, coarse to fine, with the order at which the last three approach a limit
     /// that is not known.
     #[must_use]
