@@ -111,7 +111,7 @@ impl Work<'_> {
         }
         let Quadratic { nodes, cells, regions, .. } = curved;
         let mesh = TetMesh::new(nodes.into_iter().map(Point3::from).collect(), cells, regions, surfaces)?;
-        let quality = quality::report(&mesh, socket, extent.bounds(socket), remarks);
+        let (quality, thickness_shortfall) = quality::report(&mesh, socket, extent.bounds(socket), remarks);
         let landmarks = Landmarks {
             apex: Point3::from(extent.apex),
             bony_root_mm: extent.depth,
@@ -119,7 +119,7 @@ impl Work<'_> {
             cusp_tip: Point3::from(extent.top),
             attachment: Point3::from(attachment),
         };
-        Ok(ToothMesh { mesh, landmarks, quality })
+        Ok(ToothMesh { mesh, landmarks, quality, thickness_shortfall })
     }
 }
 

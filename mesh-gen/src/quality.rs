@@ -9,13 +9,14 @@ use crate::specimen::{QualityReport, RegionQuality, ThicknessReport};
 use crate::tooth::{ToothSolid, V3};
 use crate::triangle;
 
+/// The report, and how much thinner than asked the layer is on each face of the wall at the points of the area rule, mm.
 /// `bounds`: a box that holds the tooth.
 pub(crate) fn report(
     mesh: &TetMesh,
     socket: &Socket,
     bounds: (V3, V3),
     remarks: Vec<String>,
-) -> QualityReport {
+) -> (QualityReport, Vec<[f64; 6]>) {
     let tooth_volume = exact_tooth_volume(socket.solid, bounds);
     let mut regions = Vec::new();
     for region in Region::ALL {
@@ -41,15 +42,21 @@ pub(crate) fn report(
             smallest_scaled_jacobian: measured.iter().map(|m| m.3).fold(f64::INFINITY, f64::min),
         });
     }
-    let (ligament_thickness, root_deviation_mm) = thickness(mesh, socket);
-    QualityReport {
+    let samples = thickness_samples(mesh, socket);
+    let (ligament_thickness, root_deviation_mm) = thickness(&samples);
+    let shortfall = samples
+        .chunks_exact(triangle::RULE.len())
+        .map(|face| std::array::from_fn(|k| face[k].asked - face[k].achieved))
+        .collect();
+    let report = QualityReport {
         nodes: mesh.nodes().len(),
         tetrahedra: mesh.cells().len(),
         regions,
         ligament_thickness,
         root_deviation_mm,
         remarks,
-    }
+    };
+    (report, shortfall)
 }
 
 /// Volume of a curved element: det J is a cubic, integrated exactly by the degree-3 rule of Stroud (five
@@ -89,11 +96,10 @@ fn dihedrals(nodes: &[Point3<f64>; 10]) -> (f64, f64) {
     (low, high)
 }
 
-fn thickness(mesh: &TetMesh, socket: &Socket) -> (ThicknessReport, f64) {
+fn thickness_samples(mesh: &TetMesh, socket: &Socket) -> Vec<ThicknessSample> {
     let points = |t: &[u32; 6]| t.map(|n| mesh.nodes()[n as usize]);
     // Root and wall triangles come in the same order, with corners in the same order.
-    let samples: Vec<ThicknessSample> = mesh
-        .surface(surface::ROOT)
+    mesh.surface(surface::ROOT)
         .par_iter()
         .zip(mesh.surface(surface::SOCKET_WALL))
         .flat_map_iter(|(root, wall)| {
@@ -110,7 +116,10 @@ fn thickness(mesh: &TetMesh, socket: &Socket) -> (ThicknessReport, f64) {
                 }
             })
         })
-        .collect();
+        .collect()
+}
+
+fn thickness(samples: &[ThicknessSample]) -> (ThicknessReport, f64) {
     let area: f64 = samples.iter().map(|s| s.area).sum();
     let mut report = ThicknessReport {
         asked_mean_mm: samples.iter().map(|s| s.area * s.asked).sum::<f64>() / area,

@@ -14,6 +14,9 @@ pub struct ToothMesh {
     pub landmarks: Landmarks,
     /// What the mesh is like.
     pub quality: QualityReport,
+    /// Ligament thickness asked less thickness achieved, mm, for each face of the socket's wall, in their order, at the
+    /// points of [`crate::triangle::RULE`].
+    pub thickness_shortfall: Vec<[f64; 6]>,
 }
 
 /// Points that results refer to, tooth frame, mm.

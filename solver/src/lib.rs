@@ -10,6 +10,7 @@
 
 pub mod assembly;
 pub mod compliance;
+pub mod discretisation;
 pub mod element;
 pub mod error;
 pub mod export;
@@ -22,8 +23,10 @@ pub mod movement;
 pub mod problem;
 pub mod resistance;
 pub mod statics;
+mod strain;
 
 pub use compliance::{AxesOfResistance, Compliance};
+pub use discretisation::{Discretisation, ErrorEstimate};
 pub use error::SolverError;
 pub use ligament::{LigamentField, LigamentStress, Stress};
 pub use material::{Material, Materials, PUBLISHED_LIGAMENTS, PublishedLigament, published_ligament};

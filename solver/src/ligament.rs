@@ -6,13 +6,13 @@ use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
 use rayon::prelude::*;
 use serde::Serialize;
 
-use crate::assembly::{Elements, Unit};
-use crate::element::prism::{Dilatation, PRISM_CELLS};
-use crate::element::{self, NODES, Quadrature};
+use crate::assembly::Elements;
+use crate::element::{NODES, Quadrature};
 use crate::error::SolverError;
 use crate::model::UnitSolutions;
 use crate::motion::Wrench;
 use crate::problem::ToothProblem;
+use crate::strain::UnitStrain;
 
 /// A stress tensor `[xx, yy, zz, xy, yz, zx]`, MPa, tension positive.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
@@ -47,7 +47,7 @@ impl Stress {
         ])
     }
 
-    fn add(&mut self, other: &Self, weight: f64) {
+    pub(crate) fn add(&mut self, other: &Self, weight: f64) {
         for (sum, value) in self.0.iter_mut().zip(other.0) {
             *sum += weight * value;
         }
@@ -118,12 +118,12 @@ pub struct StressExtremes {
 }
 
 /// What one element contributes.
-struct CellStress {
-    volume: f64,
+pub(crate) struct CellStress {
+    pub(crate) volume: f64,
     centre: Point3<f64>,
     mean: [Stress; 6],
     /// Stress carried from the quadrature points to the ten nodes.
-    at_nodes: [[Stress; NODES]; 6],
+    pub(crate) at_nodes: [[Stress; NODES]; 6],
 }
 
 impl LigamentStress {
@@ -148,11 +148,7 @@ impl LigamentStress {
         }
         root_nodes.sort_unstable();
         root_nodes.dedup();
-        let parts: Vec<CellStress> = elements
-            .units()
-            .par_iter()
-            .flat_map_iter(|unit| unit_stress(&elements, unit, &solutions.motions))
-            .collect();
+        let parts = cell_stresses(&elements, &solutions.motions);
 
         let mut weights = vec![0.0; root_nodes.len()];
         let mut unit_root: [Vec<Stress>; 6] =
@@ -198,61 +194,32 @@ impl LigamentStress {
     }
 }
 
-/// Stress of the elements of a unit.
-fn unit_stress(elements: &Elements, unit: &Unit, motions: &[Vec<Vector3<f64>>; 6]) -> Vec<CellStress> {
-    match unit {
-        Unit::Cell(k) => vec![cell_stress(elements, *k as usize, motions, |_, _| None)],
-        Unit::Prism(first, prism) => {
-            let first = *first as usize;
-            // The elements passed the same check when they were assembled.
-            let dilatation = Dilatation::new(prism, &elements.prism_positions(first), elements.rule()).ok();
-            let coefficients = dilatation.as_ref().map(|d| {
-                std::array::from_fn::<_, 6, _>(|load| {
-                    d.coefficients(&prism.nodes.map(|n| motions[load][n as usize]))
-                })
-            });
-            (first..first + PRISM_CELLS)
-                .map(|k| {
-                    cell_stress(elements, k, motions, |load, x| {
-                        Some(dilatation.as_ref()?.value(&coefficients.as_ref()?[load], x))
-                    })
-                })
-                .collect()
-        }
-    }
+/// Stress of all elements under the six unit loads, in their order.
+pub(crate) fn cell_stresses(elements: &Elements, motions: &[Vec<Vector3<f64>>; 6]) -> Vec<CellStress> {
+    elements
+        .units()
+        .par_iter()
+        .flat_map_iter(|unit| {
+            let strain = UnitStrain::new(elements, unit, motions);
+            strain.cells().map(|k| cell_stress(elements, k, &strain)).collect::<Vec<_>>()
+        })
+        .collect()
 }
 
-/// Stress of one element; `dilatation(load, x)` gives the change of volume where it is not that of the
-/// displacements.
-fn cell_stress(
-    elements: &Elements,
-    k: usize,
-    motions: &[Vec<Vector3<f64>>; 6],
-    dilatation: impl Fn(usize, &Point3<f64>) -> Option<f64>,
-) -> CellStress {
-    let positions = elements.positions(k);
-    let nodes = elements.nodes(k);
-    let place = |l: [f64; 4]| {
-        Point3::from(positions.iter().zip(element::shape(l)).map(|(x, n)| x.coords * n).sum::<Vector3<f64>>())
-    };
+/// Stress of one element.
+fn cell_stress(elements: &Elements, k: usize, strain: &UnitStrain) -> CellStress {
     let mut part = CellStress {
         volume: 0.0,
-        centre: place([0.25; 4]),
+        centre: strain.place(k, [0.25; 4]),
         mean: [Stress::default(); 6],
         at_nodes: [[Stress::default(); NODES]; 6],
     };
     for (corner, point) in elements.rule().points().enumerate() {
-        let (gradients, determinant) = element::gradients_at(&positions, point.barycentric);
+        let (gradients, determinant) = strain.at(k, point.barycentric);
         let weight = point.weight * determinant;
-        let x = place(point.barycentric);
         part.volume += weight;
-        for (load, field) in motions.iter().enumerate() {
-            let mut h: Matrix3<f64> =
-                nodes.iter().zip(&gradients).map(|(&n, g)| field[n as usize] * g.transpose()).sum();
-            if let Some(volume) = dilatation(load, &x) {
-                h += Matrix3::identity() * ((volume - h.trace()) / 3.0);
-            }
-            let stress = Stress::from_gradient(&h, elements.lame(k));
+        for (load, h) in gradients.iter().enumerate() {
+            let stress = Stress::from_gradient(h, elements.lame(k));
             part.mean[load].add(&stress, weight);
             for (local, sum) in part.at_nodes[load].iter_mut().enumerate() {
                 sum.add(&stress, Quadrature::gauss_to_node(corner, local));
