@@ -131,6 +131,9 @@ pub(crate) struct MapArgs {
     /// Directory for map.csv, result.json, case.toml and the figures
     #[arg(long, value_name = "DIR", help = "Directory for the results [default: gomphosis-out]")]
     pub(crate) out: Option<PathBuf>,
+    /// Solve on two finer meshes too, and report the observed order and the grid convergence index
+    #[arg(long, help_heading = "Running")]
+    pub(crate) verify: bool,
     #[command(flatten)]
     pub(crate) report: ReportOptions,
 }
@@ -146,6 +149,9 @@ pub(crate) struct SolveArgs {
     /// Write mesh, unit loads and unit motions as a VTK XML unstructured grid
     #[arg(long, value_name = "FILE.vtu")]
     pub(crate) export: Option<PathBuf>,
+    /// Solve on two finer meshes too, and report the observed order and the grid convergence index
+    #[arg(long, help_heading = "Running")]
+    pub(crate) verify: bool,
     #[command(flatten)]
     pub(crate) report: ReportOptions,
 }

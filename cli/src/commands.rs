@@ -11,13 +11,14 @@ pub(crate) mod verify;
 
 use std::time::Instant;
 
-use gomphosis_mesh_gen::{MeshError, Stage, ToothMesh, mesh_tooth};
+use gomphosis_mesh_gen::{DEFAULT_ELEMENT_SIZE_MM, MeshError, Stage, ToothMesh, mesh_tooth};
 use gomphosis_solver::{
     Footprint, LigamentField, LigamentStress, SolveOptions, SolverError, ToothProblem, UnitSolutions, Wrench,
     solve_unit_loads,
 };
 use nalgebra::Vector3;
 
+use crate::accuracy::{Accuracy, RATIO, Rung};
 use crate::args::{CaseOptions, ReportOptions};
 use crate::case::{self as cases, Case, Complaint};
 use crate::exit::Failure;
@@ -98,16 +99,36 @@ pub(crate) struct Computed {
     pub(crate) result: ResultDocument,
 }
 
-/// Meshes, solves and gathers the result.
-pub(crate) fn compute(case: &Case, progress: &Progress<'_>) -> Result<Computed, Failure> {
-    let tooth = mesh(case, progress)?;
-    let fail = |error: SolverError| match error {
+/// Says what a solver's error means for a case.
+fn explain(case: &Case, error: SolverError) -> Failure {
+    match error {
         SolverError::Interrupted => Failure::Interrupted,
         SolverError::OutOfRange { .. } | SolverError::Footprint { .. } | SolverError::TooLarge { .. } => {
             case.explain_solver(&error).into()
         }
         other => Failure::NoResult(format!("the solver found no result: {other}")),
+    }
+}
+
+/// The headline numbers on the mesh at hand and on two finer ones.
+fn rungs(case: &Case, first: Rung, progress: &Progress<'_>) -> Result<[Rung; 3], Failure> {
+    // Above the default size the root is meshed as at the default.
+    let size = case.specimen.mesh.element_size_mm.min(DEFAULT_ELEMENT_SIZE_MM);
+    let finer = |power: i32| {
+        let mut finer = case.clone();
+        finer.specimen.mesh.element_size_mm = size / RATIO.powi(power);
+        let tooth = mesh(&finer, progress)?;
+        let solutions =
+            solve_unit_loads(&problem(&finer, &tooth), progress).map_err(|error| explain(&finer, error))?;
+        Ok::<Rung, Failure>(Rung::new(&finer, &tooth, &solutions))
     };
+    Ok([first, finer(1)?, finer(2)?])
+}
+
+/// Meshes, solves and gathers the result; `verify` adds the errors that a sequence of meshes shows.
+pub(crate) fn compute(case: &Case, verify: bool, progress: &Progress<'_>) -> Result<Computed, Failure> {
+    let tooth = mesh(case, progress)?;
+    let fail = |error| explain(case, error);
     let problem = problem(case, &tooth);
     let solutions = solve_unit_loads(&problem, progress).map_err(fail)?;
     let stress =
@@ -119,8 +140,21 @@ pub(crate) fn compute(case: &Case, progress: &Progress<'_>) -> Result<Computed, 
         moment: Vector3::new(0.0, -load.torque_nmm, 0.0),
     };
     let field = stress.under(&solutions, &wrench);
-    let result =
-        ResultDocument::new(&Parts { case, tooth: &tooth, solutions: &solutions, ligament: &field, wrench });
+    let accuracy = progress
+        .rest_of(Stage::Mechanics, || Accuracy::estimate(case, &tooth, &problem, &solutions))
+        .map_err(fail)?;
+    let mut result = ResultDocument::new(&Parts {
+        case,
+        tooth: &tooth,
+        solutions: &solutions,
+        ligament: &field,
+        wrench,
+        accuracy,
+    });
+    if verify {
+        let rungs = rungs(case, Rung::new(case, &tooth, &solutions), progress)?;
+        result.numerical_error.discretisation.add_sequence(&rungs);
+    }
     if progress.is_stopped() {
         return Err(Failure::Interrupted);
     }

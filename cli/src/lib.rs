@@ -2,6 +2,7 @@
 //! returns an exit code. It computes nothing itself: cases become meshes in `gomphosis_mesh_gen` and motions
 //! in `gomphosis_solver`; here are the case file, messages, tables, files and figures.
 
+mod accuracy;
 mod args;
 mod case;
 mod commands;

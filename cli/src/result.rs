@@ -9,6 +9,7 @@ use nalgebra::{Matrix6, Point3};
 use serde::Serialize;
 use serde_json::{Map, Value};
 
+use crate::accuracy::Accuracy;
 use crate::case::{self, Case};
 
 /// Name and version of the format.
@@ -168,8 +169,8 @@ pub(crate) struct NumericalError {
     pub(crate) rigid_fit_residual: Map<String, Value>,
     /// How far the compliance read on the root is from symmetric, relative.
     pub(crate) asymmetry: f64,
-    /// Error of the mesh for each headline number; null while it is not estimated.
-    discretisation: Option<Map<String, Value>>,
+    /// Error of the mesh for each headline number.
+    pub(crate) discretisation: Accuracy,
 }
 
 /// A check of the result.
@@ -201,6 +202,7 @@ pub(crate) struct Parts<'a> {
     pub(crate) solutions: &'a UnitSolutions,
     pub(crate) ligament: &'a LigamentField,
     pub(crate) wrench: Wrench,
+    pub(crate) accuracy: Accuracy,
 }
 
 /// Limit of the linear residual that counts as solved.
@@ -222,7 +224,7 @@ impl ResultDocument {
             linear_solver_residual: solutions.statistics.relative_residual,
             rigid_fit_residual: residuals.map(|(name, r)| ((*name).to_owned(), Value::from(r))).collect(),
             asymmetry: solutions.asymmetry,
-            discretisation: None,
+            discretisation: parts.accuracy.clone(),
         };
         let check = |name, value: f64, limit| Check { name, value, limit, passed: value <= limit };
         let checks = vec![

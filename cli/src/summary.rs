@@ -4,8 +4,9 @@
 use std::path::Path;
 
 use gomphosis_mesh_gen::{QualityReport, Region};
-use gomphosis_solver::Bodies;
+use gomphosis_solver::{Bodies, Plane};
 
+use crate::accuracy::NUMBERS;
 use crate::case::{Case, sentence_case};
 use crate::result::{AxisPoint, PlaneResult, ResultDocument};
 use crate::table::{Table, fixed};
@@ -30,28 +31,51 @@ pub(crate) fn headline(case: &Case, result: &ResultDocument) -> String {
     table.text(format!("{tetrahedra} tetrahedra, {nodes} nodes, {unknowns} unknowns"));
     table.text("");
     table.row("Resistance", ["bucco-lingual", "mesio-distal"].map(str::to_owned));
+    let accuracy = &result.numerical_error.discretisation;
     let both = |f: &dyn Fn(&PlaneResult) -> String| [f(bl), f(md)];
-    table.row("  centre of resistance, below the crest", both(&|p| depth(p.centre_of_resistance)));
-    table.row("  as a share of the bony root", both(&|p| share(p.centre_of_resistance)));
-    table.row("  sigma squared", both(&|p| format!("{:.2} mm²", p.sigma_squared_mm2)));
+    // A number of each plane with its estimated error.
+    let with_error = |name: &str, f: &dyn Fn(&PlaneResult) -> String| {
+        [(bl, Plane::BuccoLingual), (md, Plane::MesioDistal)]
+            .map(|(p, plane)| format!("{} {}", f(p), plus_minus(accuracy.percent(plane, name))))
+    };
+    table.row(
+        "  centre of resistance, below the crest",
+        with_error("centre_of_resistance_mm", &|p| depth(p.centre_of_resistance)),
+    );
+    table
+        .row("  as a share of the bony root", both(&|p| format!("{}       ", share(p.centre_of_resistance))));
+    table.row(
+        "  sigma squared",
+        with_error("sigma_squared_mm2", &|p| format!("{:.2} mm²", p.sigma_squared_mm2)),
+    );
     table.row(
         format!("  torque for translation, {:.2} mm above the crest", case.specimen.attachment.height_mm),
-        both(&|p| format!("{:.2} N·mm/N", p.torque_for_translation_mm)),
+        with_error("torque_for_translation_mm", &|p| format!("{:.2} N·mm/N", p.torque_for_translation_mm)),
     );
     table.text("");
     let directions =
         if case.load.force_n < 0.0 { ["to lingual", "to distal"] } else { ["to buccal", "to mesial"] };
     table.row(load_line(case), directions.map(str::to_owned));
     table.row("  movement", both(&|p| p.movement.to_string()));
-    table.row("  centre of rotation, below the crest", both(&|p| depth(p.centre_of_rotation)));
-    table.row("  travel, at the attachment's height", both(&|p| micrometres(p.travel_mm)));
-    table.row("  tip", both(&|p| format!("{}°", fixed(p.tip_deg, 4))));
-    table.row("  tip per mm of travel, attachment's height", both(&|p| per_mm(p.tip_deg_per_mm.attachment)));
+    table.row(
+        "  centre of rotation, below the crest",
+        with_error("centre_of_rotation_mm", &|p| depth(p.centre_of_rotation)),
+    );
+    table.row("  travel, at the attachment's height", with_error("travel_mm", &|p| micrometres(p.travel_mm)));
+    table.row("  tip", with_error("tip_deg", &|p| format!("{}°", fixed(p.tip_deg, 4))));
+    table.row(
+        "  tip per mm of travel, attachment's height",
+        with_error("tip_deg_per_mm_attachment", &|p| per_mm(p.tip_deg_per_mm.attachment)),
+    );
     table.row(
         format!("  tip per mm of travel, {}", case.top_name()),
-        both(&|p| per_mm(p.tip_deg_per_mm.cusp_tip)),
+        with_error("tip_deg_per_mm_cusp_tip", &|p| per_mm(p.tip_deg_per_mm.cusp_tip)),
     );
-    table.row("  tip per mm of travel, crest", both(&|p| per_mm(p.tip_deg_per_mm.crest)));
+    table.row(
+        "  tip per mm of travel, crest",
+        with_error("tip_deg_per_mm_crest", &|p| per_mm(p.tip_deg_per_mm.crest)),
+    );
+    table.text("(± is the estimated error of the mesh; what the model leaves out is not in it)");
     let root = &result.ligament.root_surface;
     table.text("");
     table.row(
@@ -84,6 +108,21 @@ pub(crate) fn detail(result: &ResultDocument) -> String {
     table.row("Exactness", [String::new()]);
     table.row("  relative residual of the linear solver", [format!("{:.1e}", error.linear_solver_residual)]);
     table.row("  asymmetry of the compliance read on the root", [format!("{:.1e}", error.asymmetry)]);
+    if let Some(sequence) = error.discretisation.sequence() {
+        table.text(format!("Element sizes {}", sequence.meshes()));
+        table.row(
+            "  observed order, and error of this result",
+            ["bucco-lingual", "mesio-distal"].map(str::to_owned),
+        );
+        for name in NUMBERS {
+            let cell = |(order, percent): (Option<f64>, Option<f64>)| {
+                let order = order.map_or_else(|| "-".to_owned(), |p| format!("{p:.1}"));
+                let percent = percent.map_or_else(|| "-".to_owned(), |p| format!("{p:.2}%"));
+                format!("{order:>4} {percent:>7}")
+            };
+            table.row(format!("  {}", name.replace('_', " ")), sequence.of(name).map(cell));
+        }
+    }
     table.row("Time", [format!("{:.2} s", result.timing_s.total)]);
     table.render()
 }
@@ -152,6 +191,16 @@ fn load_line(case: &Case) -> String {
 
 fn depth(point: AxisPoint) -> String {
     point.depth_below_crest_mm.map_or_else(|| "at infinity".to_owned(), |d| format!("{} mm", fixed(d, 2)))
+}
+
+/// An error in percent, as wide as any other.
+fn plus_minus(percent: Option<f64>) -> String {
+    match percent {
+        Some(p) if p < 0.05 => "±<0.1%".to_owned(),
+        Some(p) if p < 9.95 => format!("± {p:.1}%"),
+        Some(p) if p < 99.5 => format!("±{p:4.0}%"),
+        _ => "      ".to_owned(),
+    }
 }
 
 fn share(point: AxisPoint) -> String {

@@ -14,9 +14,8 @@ use crate::observer::{Event, Observer, Stage};
 use crate::quadratic::{Quadratic, curve};
 use crate::quality;
 use crate::socket::Socket;
-use crate::spec::{Face, ToothInSocket};
+use crate::spec::{DEFAULT_ELEMENT_SIZE_MM, Face, ToothInSocket};
 use crate::specimen::{Landmarks, ToothMesh};
-use crate::tooth::handbook::DEFAULT_ELEMENT_SIZE_MM;
 use crate::tooth::{ToothSolid, V3, anatomy};
 
 /// Makes the mesh of a tooth in its socket.

@@ -233,6 +233,10 @@ pub struct AttachmentSpec {
     pub footprint_width_mm: f64,
 }
 
+/// Default element size, mm: the error estimated from it stays near one percent for every kind of tooth. Larger sizes
+/// leave the root as it is and make only the crown coarser.
+pub const DEFAULT_ELEMENT_SIZE_MM: f64 = 1.2;
+
 /// Resolution.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct MeshSpec {

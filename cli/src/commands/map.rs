@@ -49,7 +49,9 @@ pub(crate) fn run(args: &MapArgs, console: &mut Console<'_>) -> Result<(), Failu
     let stop = console.stop;
     let done = {
         let progress = Progress::new(show(console, &args.report), stop);
-        on_threads(args.case.threads, || produce(&case, directory.as_deref(), &progress, started))?
+        on_threads(args.case.threads, || {
+            produce(&case, directory.as_deref(), args.verify, &progress, started)
+        })?
     };
     if args.report.json {
         write_out(console, &done.result.to_json())?;
@@ -69,10 +71,11 @@ const MAP_FILES: &str = "map.csv, result.json, case.toml, and map, curve, sectio
 fn produce(
     case: &Case,
     directory: Option<&Path>,
+    verify: bool,
     progress: &Progress<'_>,
     started: Instant,
 ) -> Result<Computed, Failure> {
-    let mut done = compute(case, progress)?;
+    let mut done = compute(case, verify, progress)?;
     let resistance = PlanarResistance::new(&done.solutions.compliance, Plane::BuccoLingual);
     let apex = done.tooth.landmarks.bony_root_mm;
     let clock = Instant::now();

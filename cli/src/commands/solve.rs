@@ -18,7 +18,7 @@ pub(crate) fn run(args: &SolveArgs, console: &mut Console<'_>) -> Result<(), Fai
     let done = {
         let progress = Progress::new(show(console, &args.report), stop);
         on_threads(args.case.threads, || {
-            let mut done = compute(&case, &progress)?;
+            let mut done = compute(&case, args.verify, &progress)?;
             done.result.finish(timing(&progress, 0.0, started));
             let mut batch = Batch::default();
             if let Some(path) = &args.out {

@@ -8,8 +8,8 @@ use super::axis::{Axis, AxisPlanes, COARSE};
 use super::sizing::Sizing;
 use crate::error::MeshError;
 use crate::socket::Socket;
+use crate::spec::DEFAULT_ELEMENT_SIZE_MM;
 use crate::tooth::V3;
-use crate::tooth::handbook::DEFAULT_ELEMENT_SIZE_MM;
 
 /// Finest level: cells of two units.
 const DEEPEST: u8 = 5;

@@ -5,8 +5,8 @@ use std::f64::consts::SQRT_2;
 
 use super::octree::{Cell, Frame};
 use crate::socket::Socket;
+use crate::spec::DEFAULT_ELEMENT_SIZE_MM;
 use crate::tooth::V3;
-use crate::tooth::handbook::DEFAULT_ELEMENT_SIZE_MM;
 
 /// Element edge over the radius of curvature that it shows, at the default size.
 const EDGE_OVER_RADIUS: f64 = 1.0;

@@ -1,8 +1,8 @@
 //! Average dimensions of the permanent teeth, and the defaults made from them.
 
 use crate::spec::{
-    AttachmentSpec, BoneSpec, CrownSpec, Face, LigamentProfile, LigamentSpec, MeshSpec, RootPlan, RootSpec,
-    ToothForm, ToothInSocket, ToothKind, ToothSpec,
+    AttachmentSpec, BoneSpec, CrownSpec, DEFAULT_ELEMENT_SIZE_MM, Face, LigamentProfile, LigamentSpec,
+    MeshSpec, RootPlan, RootSpec, ToothForm, ToothInSocket, ToothKind, ToothSpec,
 };
 
 /// One row of the table, mm: crown height, root length (of the longest root), mesio-distal width of crown and
@@ -69,9 +69,6 @@ fn plates(kind: ToothKind) -> (f64, f64) {
         (false, _) => (2.5, 2.0),
     }
 }
-
-/// Default edge length on the root surface, mm.
-pub(crate) const DEFAULT_ELEMENT_SIZE_MM: f64 = 1.2;
 
 /// Smallest radius of an apex by default, mm (from memory).
 const TIP_RADIUS_MM: f64 = 0.6;
