@@ -116,7 +116,11 @@ pub(crate) fn detail(result: &ResultDocument) -> String {
         );
         for name in NUMBERS {
             let cell = |(order, percent): (Option<f64>, Option<f64>)| {
-                let order = order.map_or_else(|| "-".to_owned(), |p| format!("{p:.1}"));
+                let order = match order {
+                    Some(p) if p <= 4.0 => format!("{p:.1}"),
+                    Some(_) => ">4".to_owned(),
+                    None => "-".to_owned(),
+                };
                 let percent = percent.map_or_else(|| "-".to_owned(), |p| format!("{p:.2}%"));
                 format!("{order:>4} {percent:>7}")
             };
