@@ -3,6 +3,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot be set up has failed")]
 
+mod readme;
 mod validation;
 
 use gomphosis_cli::verify::{Target, cases, find, report};
