@@ -209,6 +209,19 @@ fn tooth(given: &Assignment) -> Result<ToothForm, Complaint> {
     form_of(&name).ok_or_else(|| Complaint::new(unknown_tooth(&name), given.origin.clone()))
 }
 
+/// Names of directions: front teeth have lips before them, upper ones the palate behind.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Words {
+    /// +x: "buccal" or "labial".
+    pub(crate) outward: &'static str,
+    /// -x: "lingual" or "palatal".
+    pub(crate) inward: &'static str,
+    /// +z: "occlusal" or "incisal".
+    pub(crate) upward: &'static str,
+    /// The plane of x and z.
+    pub(crate) plane: &'static str,
+}
+
 impl Case {
     /// Name of the tooth, for titles.
     pub(crate) fn name(&self) -> String {
@@ -221,6 +234,20 @@ impl Case {
             ToothForm::Anatomical(kind) if kind.position() <= 2 => "incisal edge",
             ToothForm::Anatomical(_) => "cusp tip",
             ToothForm::Paraboloid | ToothForm::EllipticParaboloid => "top of the stub",
+        }
+    }
+
+    /// What the directions are called at this tooth.
+    pub(crate) fn words(&self) -> Words {
+        let (front, upper) = match self.specimen.tooth.form {
+            ToothForm::Anatomical(kind) => (kind.position() <= 3, kind.is_upper()),
+            ToothForm::Paraboloid | ToothForm::EllipticParaboloid => (false, false),
+        };
+        Words {
+            outward: if front { "labial" } else { "buccal" },
+            inward: if upper { "palatal" } else { "lingual" },
+            upward: if front { "incisal" } else { "occlusal" },
+            plane: if front { "labio-lingual" } else { "bucco-lingual" },
         }
     }
 

@@ -30,7 +30,8 @@ pub(crate) fn headline(case: &Case, result: &ResultDocument) -> String {
     ));
     table.text(format!("{tetrahedra} tetrahedra, {nodes} nodes, {unknowns} unknowns"));
     table.text("");
-    table.row("Resistance", ["bucco-lingual", "mesio-distal"].map(str::to_owned));
+    let words = case.words();
+    table.row("Resistance", [words.plane, "mesio-distal"].map(str::to_owned));
     let accuracy = &result.numerical_error.discretisation;
     let both = |f: &dyn Fn(&PlaneResult) -> String| [f(bl), f(md)];
     // A number of each plane with its estimated error.
@@ -53,9 +54,12 @@ pub(crate) fn headline(case: &Case, result: &ResultDocument) -> String {
         with_error("torque_for_translation_mm", &|p| format!("{:.2} N·mm/N", p.torque_for_translation_mm)),
     );
     table.text("");
-    let directions =
-        if case.load.force_n < 0.0 { ["to lingual", "to distal"] } else { ["to buccal", "to mesial"] };
-    table.row(load_line(case), directions.map(str::to_owned));
+    let directions = if case.load.force_n < 0.0 {
+        [format!("to {}", words.inward), "to distal".to_owned()]
+    } else {
+        [format!("to {}", words.outward), "to mesial".to_owned()]
+    };
+    table.row(load_line(case), directions.clone());
     table.row("  movement", both(&|p| p.movement.to_string()));
     table.row(
         "  centre of rotation, below the crest",

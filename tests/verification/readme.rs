@@ -21,7 +21,9 @@ fn the_readme_shows_what_the_program_prints() {
     let printed: Vec<&str> = out.lines().skip_while(|line| !line.starts_with("Resistance")).collect();
     for (shown, printed) in shown.lines().zip(&printed) {
         if let Err(difference) = same_line(&words(printed), &words(shown), None) {
-            panic!("{difference}\nput the lines of `gomphosis solve 14` into README.md and look at the text below them");
+            panic!(
+                "{difference}\nput the lines of `gomphosis solve 14` into README.md and look at the text below them"
+            );
         }
     }
     let first = |name: &str| {

@@ -60,7 +60,10 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     frame.outline(&mut svg);
     frame.bottom(
         &mut svg,
-        "Moment-to-force ratio at the attachment: buccal root torque for each newton of push",
+        &format!(
+            "Moment-to-force ratio at the attachment: {} root torque for each newton of push",
+            subject.case.words().outward
+        ),
         "mm",
     );
     let crest = frame.at(0.0, 0.0)[1];
@@ -180,14 +183,22 @@ fn tooth(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
         .halo(PAPER);
     svg.label_first_clear([text]);
     svg.label(
-        Label::new("lingual", [x(0.0) - 62.0, frame.corner[1] + frame.size[1] + 22.0], SMALL)
-            .anchor(Anchor::Middle)
-            .colour(SOFT),
+        Label::new(
+            subject.case.words().inward,
+            [x(0.0) - 62.0, frame.corner[1] + frame.size[1] + 22.0],
+            SMALL,
+        )
+        .anchor(Anchor::Middle)
+        .colour(SOFT),
     );
     svg.label(
-        Label::new("buccal", [x(0.0) + 62.0, frame.corner[1] + frame.size[1] + 22.0], SMALL)
-            .anchor(Anchor::Middle)
-            .colour(SOFT),
+        Label::new(
+            subject.case.words().outward,
+            [x(0.0) + 62.0, frame.corner[1] + frame.size[1] + 22.0],
+            SMALL,
+        )
+        .anchor(Anchor::Middle)
+        .colour(SOFT),
     );
 }
 

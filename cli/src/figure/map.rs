@@ -38,7 +38,11 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
         &format!("{name}: what height and root torque make of a push"),
         &[format!(
             "Push to {} at the attachment; {}",
-            if subject.case.load.force_n < 0.0 { "lingual" } else { "buccal" },
+            if subject.case.load.force_n < 0.0 {
+                subject.case.words().inward
+            } else {
+                subject.case.words().outward
+            },
             subject.model_line()
         )],
     );
@@ -88,7 +92,10 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     frame.outline(&mut svg);
     frame.bottom(
         &mut svg,
-        "Buccal root torque for each newton of push: moment-to-force ratio at the attachment",
+        &crate::case::sentence_case(&format!(
+            "{} root torque for each newton of push: moment-to-force ratio at the attachment",
+            subject.case.words().outward
+        )),
         "N\u{b7}mm/N = mm",
     );
     frame.left(&mut svg, "Height of the attachment above the crest", "mm", |v| v);

@@ -73,16 +73,16 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
 }
 
 fn title(subject: &Subject<'_>, name: &str) -> String {
-    let load = subject.case.load;
+    let (load, words) = (subject.case.load, subject.case.words());
     let force = format!(
         "{} N to {}",
         number(load.force_n.abs()),
-        if load.force_n < 0.0 { "lingual" } else { "buccal" }
+        if load.force_n < 0.0 { words.inward } else { words.outward }
     );
     let torque = match load.torque_nmm {
         0.0 => String::new(),
-        t if t > 0.0 => format!(" and {} N\u{b7}mm of buccal root torque", number(t)),
-        t => format!(" and {} N\u{b7}mm of lingual root torque", number(-t)),
+        t if t > 0.0 => format!(" and {} N\u{b7}mm of {} root torque", number(t), words.outward),
+        t => format!(" and {} N\u{b7}mm of {} root torque", number(-t), words.inward),
     };
     format!("{name} pushed with {force}{torque}")
 }
@@ -91,7 +91,8 @@ fn subtitle(subject: &Subject<'_>, scene: &Scene<'_>) -> [String; 2] {
     let model = crate::case::sentence_case(&subject.model_line());
     [
         format!(
-            "Bucco-lingual section; {}, ligament widened {} times",
+            "{} section; {}, ligament widened {} times",
+            crate::case::sentence_case(subject.case.words().plane),
             parts::enlarged(scene.exaggeration),
             number(scene.ligament_factor)
         ),

@@ -86,7 +86,10 @@ fn chart(subject: &Subject<'_>, text: &mut String) -> Result<(), Box<dyn Error>>
         .x_label_formatter(&label)
         .y_label_formatter(&label)
         .label_style(font(15.0, FontStyle::Normal, SOFT))
-        .x_desc("Buccal root torque for each newton of push: moment-to-force ratio (N·mm/N = mm)")
+        .x_desc(crate::case::sentence_case(&format!(
+            "{} root torque for each newton of push: moment-to-force ratio (N·mm/N = mm)",
+            subject.case.words().outward
+        )))
         .y_desc("Tip for each millimetre of travel (°/mm)")
         .axis_desc_style(font(16.0, FontStyle::Normal, INK))
         .draw()?;

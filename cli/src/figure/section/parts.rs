@@ -294,9 +294,10 @@ fn torque(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes, at: At) {
     svg.polyline(&arc, Paint::line(PAPER, 7.5).faded(0.8));
     svg.polyline(&arc, Paint::line(LOAD, 4.0));
     svg.head(point(268.0), point(292.0), 9.0, LOAD);
-    let name = if torque > 0.0 { "buccal root torque" } else { "lingual root torque" };
+    let words = scene.subject.case.words();
+    let name = format!("{} root torque", if torque > 0.0 { words.outward } else { words.inward });
     let target = point(125.0);
-    notes.add(Side::Left, target, LOAD, &[name.to_owned(), format!("{} N\u{b7}mm", number(torque.abs()))]);
+    notes.add(Side::Left, target, LOAD, &[name, format!("{} N\u{b7}mm", number(torque.abs()))]);
 }
 
 /// Centres of resistance and rotation on the long axis.
@@ -364,10 +365,11 @@ fn rotation_centre(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
 pub(super) fn directions(svg: &mut Svg, scene: &Scene<'_>) {
     let [left, top, width, height] = FIELD;
     let (x0, x1, y1) = (left + 6.0, left + width - 6.0, top + height + 20.0);
-    svg.label(Label::new("lingual", [x0, y1], SMALL).colour(SOFT));
-    svg.label(Label::new("buccal", [x1, y1], SMALL).anchor(Anchor::End).colour(SOFT));
+    let words = scene.subject.case.words();
+    svg.label(Label::new(words.inward, [x0, y1], SMALL).colour(SOFT));
+    svg.label(Label::new(words.outward, [x1, y1], SMALL).anchor(Anchor::End).colour(SOFT));
     let middle = left + 0.5 * width;
-    svg.label_first_clear([Label::new("occlusal", [middle, top - 8.0], SMALL)
+    svg.label_first_clear([Label::new(words.upward, [middle, top - 8.0], SMALL)
         .anchor(Anchor::Middle)
         .colour(SOFT)]);
     svg.label(Label::new("apical", [middle, y1], SMALL).anchor(Anchor::Middle).colour(SOFT));
