@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use nalgebra::Point3;
+use rayon::prelude::*;
 
 use crate::error::MeshError;
 use crate::improve::{Freedom, Smoother};
@@ -33,7 +34,11 @@ pub fn mesh_tooth(spec: &ToothInSocket, observer: &dyn Observer) -> Result<Tooth
         Work { spec, solid: &solid, socket: &socket, extent: &extent, size: spec.mesh.element_size_mm };
     for _ in 0..REFINEMENTS {
         match work.attempt(observer) {
-            Err(MeshError::UnderResolved { .. } | MeshError::Inverted { .. }) => {
+            Err(
+                MeshError::UnderResolved { .. }
+                | MeshError::Inverted { .. }
+                | MeshError::NotConforming { .. },
+            ) => {
                 work.size = FINER * work.size.min(DEFAULT_ELEMENT_SIZE_MM);
             }
             other => return other,
@@ -93,7 +98,7 @@ impl Work<'_> {
         curved: Quadratic,
     ) -> Result<ToothMesh, MeshError> {
         let Self { spec, solid, socket, extent, size } = self;
-        let attachment = attachment_point(spec, solid)?;
+        let attachment = attachment_point(spec, solid);
         let surfaces = surfaces(spec, socket, interface, ligament, &curved, attachment)?;
         let mut remarks = Vec::new();
         if *size < spec.mesh.element_size_mm {
@@ -214,20 +219,12 @@ fn improve_opened(mesh: &mut LinearMesh, ligament: &Ligament, solid: &ToothSolid
     }
 }
 
-/// Centre of the footprint on the crown's surface: from the long axis out toward the face.
-fn attachment_point(spec: &ToothInSocket, solid: &ToothSolid) -> Result<V3, MeshError> {
+/// Centre of the footprint on the crown's surface: from the long axis, which is inside the crown there (the check of
+/// the specification sees to it), out toward the face.
+fn attachment_point(spec: &ToothInSocket, solid: &ToothSolid) -> V3 {
     let z = spec.attachment.height_mm;
     let direction = outward(spec.attachment.face);
     let start = V3::new(solid.crown_axis_x(z), 0.0, z);
-    if solid.value(&start) >= 0.0 {
-        return Err(MeshError::Impossible {
-            key: "attachment.height_mm",
-            reason: format!(
-                "the attachment at {z} mm above the crest is beyond the crown, which ends {:.1} mm above it",
-                solid.cej_z + spec.tooth.crown.height_mm
-            ),
-        });
-    }
     let (mut inside, mut outside) = (0.0, 20.0);
     for _ in 0..60 {
         let middle = 0.5 * (inside + outside);
@@ -237,7 +234,7 @@ fn attachment_point(spec: &ToothInSocket, solid: &ToothSolid) -> Result<V3, Mesh
             outside = middle;
         }
     }
-    Ok(start + direction * inside)
+    start + direction * inside
 }
 
 fn outward(face: Face) -> V3 {
@@ -270,22 +267,30 @@ fn surfaces(
         out.entry(surface::SOCKET_WALL.into()).or_default().push(quadratic(wall)?);
     }
     let direction = outward(spec.attachment.face);
+    let mut nearest: Option<(f64, [u32; 6])> = None;
     for &t in &interface.crown {
         let six = quadratic(t)?;
         out.entry(surface::CROWN.into()).or_default().push(six);
         let corners = t.map(|n| curved.nodes[n as usize]);
         let normal = (corners[1] - corners[0]).cross(&(corners[2] - corners[0]));
-        let touches = six.iter().any(|&n| in_footprint(spec, &curved.nodes[n as usize], &attachment));
-        if normal.dot(&direction) > 0.0 && touches {
+        if normal.dot(&direction) <= 0.0 {
+            continue;
+        }
+        if six.iter().any(|&n| in_footprint(spec, &curved.nodes[n as usize], &attachment)) {
             out.entry(surface::ATTACHMENT.into()).or_default().push(six);
         }
+        let away = six.iter().map(|&n| (curved.nodes[n as usize] - attachment).norm()).sum::<f64>();
+        if nearest.is_none_or(|(least, _)| away < least) {
+            nearest = Some((away, six));
+        }
+    }
+    // A footprint between the nodes still touches the face it is on.
+    if let (None, Some((_, six))) = (out.get(surface::ATTACHMENT), nearest) {
+        out.insert(surface::ATTACHMENT.into(), vec![six]);
     }
     // Outer faces of bone and ligament, told apart by the plane they lie in.
     let mut faces = Vec::new();
     for (cell, &region) in curved.cells.iter().zip(&curved.regions) {
-        if region == Region::Tooth {
-            continue;
-        }
         for local in FACES {
             let tri = [cell[local[0]], cell[local[1]], cell[local[2]]];
             let mut key = tri;
@@ -293,10 +298,13 @@ fn surfaces(
             faces.push((key, tri, region));
         }
     }
-    faces.sort_unstable();
+    faces.par_sort_unstable();
     let block = &socket.block;
     for group in faces.chunk_by(|a, b| a.0 == b.0) {
         let &[(_, tri, region)] = group else { continue };
+        if region == Region::Tooth {
+            continue;
+        }
         let p = tri.map(|n| curved.nodes[n as usize]);
         let all = |axis: usize, at: f64| p.iter().all(|q| (q[axis] - at).abs() < 1e-6);
         let name = if all(2, 0.0) {
@@ -308,14 +316,21 @@ fn surfaces(
         } else if all(0, block.low.x) {
             surface::LINGUAL_PLATE
         } else {
-            continue;
+            return Err(unbounded(region, &p[0]));
         };
-        if region == Region::Ligament && name != surface::LIGAMENT_CREST {
-            continue;
+        if (region == Region::Ligament) != (name == surface::LIGAMENT_CREST) {
+            return Err(unbounded(region, &p[0]));
         }
         out.entry(name.into()).or_default().push(quadratic(tri)?);
     }
     Ok(out)
+}
+
+/// Every free face below the crown lies in a face of the block; one that does not is a crack.
+fn unbounded(region: Region, at: &V3) -> MeshError {
+    MeshError::NotConforming {
+        detail: format!("a face of the {region:?} at ({:.2}, {:.2}, {:.2}) mm bounds nothing", at.x, at.y, at.z),
+    }
 }
 
 fn in_footprint(spec: &ToothInSocket, p: &V3, centre: &V3) -> bool {

@@ -40,6 +40,11 @@ pub(crate) fn build(frame: &Frame, tree: &Octree) -> Lattice {
         for k in 0..8 {
             corners.insert(corner(cell, k));
         }
+        for axis in 0..3 {
+            for upper in [false, true] {
+                corners.extend(quartered_edges(tree, cell, axis, upper));
+            }
+        }
     }
     let mut builder = Builder {
         frame,
@@ -63,6 +68,42 @@ pub(crate) fn build(frame: &Frame, tree: &Octree) -> Lattice {
 
 fn corner(cell: &Cell, k: usize) -> Unit {
     [0, 1, 2].map(|axis| cell.corner[axis] + if k >> axis & 1 == 1 { cell.edge() } else { 0 })
+}
+
+/// Corners of the square face of a cell.
+fn square(cell: &Cell, axis: usize, upper: bool) -> [Unit; 4] {
+    let edge = cell.edge();
+    let (u, v) = ((axis + 1) % 3, (axis + 2) % 3);
+    [(0, 0), (edge, 0), (edge, edge), (0, edge)].map(|(du, dv)| {
+        let mut p = cell.corner;
+        p[axis] += if upper { edge } else { 0 };
+        p[u] += du;
+        p[v] += dv;
+        p
+    })
+}
+
+/// Is any of the four finer cells beyond a face meshed?
+fn meets_finer(tree: &Octree, cell: &Cell, axis: usize, upper: bool) -> bool {
+    let half = cell.edge() / 2;
+    let (u, v) = ((axis + 1) % 3, (axis + 2) % 3);
+    [(0, 0), (half, 0), (0, half), (half, half)].into_iter().any(|(du, dv)| {
+        let mut corner = cell.corner;
+        corner[axis] += if upper { 2 * half } else { -half };
+        corner[u] += du;
+        corner[v] += dv;
+        tree.find(Cell { corner, level: cell.level + 1 }).is_some_and(|j| tree.active[j])
+    })
+}
+
+/// Middles of the edges of a face that is quartered because a meshed finer cell lies beyond. Cells that share such an
+/// edge must know its middle even where no meshed cell has it as a corner.
+fn quartered_edges(tree: &Octree, cell: &Cell, axis: usize, upper: bool) -> Vec<Unit> {
+    if cell.edge() < 2 || !meets_finer(tree, cell, axis, upper) {
+        return Vec::new();
+    }
+    let s = square(cell, axis, upper);
+    (0..4).map(|k| middle(s[k], s[(k + 1) % 4])).collect()
 }
 
 fn middle(a: Unit, b: Unit) -> Unit {
@@ -148,7 +189,7 @@ impl Builder<'_> {
             p[v] += dv;
             p
         };
-        let square = [at(0, 0), at(edge, 0), at(edge, edge), at(0, edge)];
+        let square = square(&cell, axis, upper);
         let centre = cell.centre();
         let mut beside = cell.corner;
         beside[axis] += if upper { edge } else { -edge };
@@ -179,19 +220,8 @@ impl Builder<'_> {
         }
         // Finer cells beyond, or the end of the lattice.
         let half = edge / 2;
-        let mut any = false;
-        for (du, dv) in [(0, 0), (half, 0), (0, half), (half, half)] {
-            let mut corner = at(du, dv);
-            if !upper {
-                corner[axis] -= half;
-            }
-            let small = Cell { corner, level: cell.level + 1 };
-            if self.tree.find(small).is_some_and(|j| self.tree.active[j]) {
-                any = true;
-            }
-        }
         let hub = middle(square[0], square[2]);
-        if any {
+        if meets_finer(self.tree, &cell, axis, upper) {
             for (du, dv) in [(0, 0), (half, 0), (half, half), (0, half)] {
                 let small = [at(du, dv), at(du + half, dv), at(du + half, dv + half), at(du, dv + half)];
                 self.quarter(small, hub, centre);

@@ -3,7 +3,7 @@
 
 use super::{LigamentProfile, RootPlan, ToothForm, ToothInSocket};
 use crate::error::MeshError;
-use crate::tooth::anatomy;
+use crate::tooth::{ToothSolid, V3, anatomy};
 
 /// Least root in the bone, mm.
 const LEAST_BONY_ROOT_MM: f64 = 2.0;
@@ -11,7 +11,9 @@ const LEAST_BONY_ROOT_MM: f64 = 2.0;
 pub(super) fn check(spec: &ToothInSocket) -> Result<(), MeshError> {
     ranges(spec)?;
     together(spec)?;
-    roots_apart(spec)
+    let solid = anatomy::build(spec);
+    attachment_on_crown(spec, &solid)?;
+    roots_apart(spec, &solid)
 }
 
 fn within(key: &'static str, value: f64, low: f64, high: f64) -> Result<(), MeshError> {
@@ -150,12 +152,37 @@ fn together(spec: &ToothInSocket) -> Result<(), MeshError> {
     Ok(())
 }
 
+/// The middle of the crown at the attachment's height must be inside the crown: between cusps it ends lower.
+fn attachment_on_crown(spec: &ToothInSocket, solid: &ToothSolid) -> Result<(), MeshError> {
+    let z = spec.attachment.height_mm;
+    let outside = |z: f64| solid.value(&V3::new(solid.crown_axis_x(z), 0.0, z)) >= 0.0;
+    if !outside(z) {
+        return Ok(());
+    }
+    let cej = -spec.crest_z_from_cej_mm();
+    let (mut low, mut high) = (cej.max(0.2), z);
+    for _ in 0..40 {
+        let middle = 0.5 * (low + high);
+        if outside(middle) {
+            high = middle;
+        } else {
+            low = middle;
+        }
+    }
+    Err(MeshError::Impossible {
+        key: "attachment.height_mm",
+        reason: format!(
+            "an attachment {z} mm above the crest is not on the crown, which ends {low:.2} mm above it in the middle \
+             between the cusps"
+        ),
+    })
+}
+
 /// The apices of different roots must be two ligaments and a septum apart.
-fn roots_apart(spec: &ToothInSocket) -> Result<(), MeshError> {
+fn roots_apart(spec: &ToothInSocket, solid: &ToothSolid) -> Result<(), MeshError> {
     if spec.tooth.root.plan == RootPlan::Single {
         return Ok(());
     }
-    let solid = anatomy::build(spec);
     let t = spec.ligament.thickness_mm.max(spec.ligament.mid_thickness_mm);
     let least = 2.0 * t + 0.3;
     let roots = &solid.canals[1..];
