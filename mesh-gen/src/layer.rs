@@ -49,6 +49,27 @@ fn root(parent: &mut [usize], mut i: usize) -> usize {
     i
 }
 
+/// Number of pieces that share no face.
+pub(crate) fn pieces<'a>(tets: impl Iterator<Item = &'a [u32; 4]>) -> usize {
+    let mut faces = Vec::new();
+    let mut count = 0;
+    for t in tets {
+        for local in FACES {
+            let mut key = [t[local[0]], t[local[1]], t[local[2]]];
+            key.sort_unstable();
+            faces.push((key, count));
+        }
+        count += 1;
+    }
+    faces.par_sort_unstable();
+    let mut parent: Vec<usize> = (0..count).collect();
+    for pair in faces.windows(2).filter(|pair| pair[0].0 == pair[1].0) {
+        let (a, b) = (root(&mut parent, pair[0].1), root(&mut parent, pair[1].1));
+        parent[b] = a;
+    }
+    (0..count).filter(|&i| parent[i] == i).count()
+}
+
 /// Checks that the interface is a set of discs, each bounded by one crest line.
 ///
 /// # Errors

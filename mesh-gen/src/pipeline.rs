@@ -51,6 +51,9 @@ pub fn mesh_tooth(spec: &ToothInSocket, observer: &dyn Observer) -> Result<Tooth
 const REFINEMENTS: usize = 4;
 const FINER: f64 = 0.85;
 
+/// Most that the tooth's volume may be off: more means that a part of the tooth is not there.
+const VOLUME_ERROR: f64 = 0.04;
+
 /// What every step needs to know.
 struct Work<'a> {
     spec: &'a ToothInSocket,
@@ -67,6 +70,7 @@ impl Work<'_> {
         let mut linear = staged(observer, Stage::Lattice, || self.stuff())?;
         let interface = layer::interface(&linear);
         layer::check_discs(&interface)?;
+        self.check_whole(&linear, &interface)?;
         staged(observer, Stage::Improve, || {
             improve_cut(&mut linear, &interface, self.solid);
             Ok(())
@@ -89,6 +93,25 @@ impl Work<'_> {
         let mut lattice = tets::build(&frame, &tree);
         let signs = snap::snap(&mut lattice, self.solid);
         Ok(cut::cut(&lattice, &signs, self.solid, 2.0 * self.size))
+    }
+
+    /// Roots thinner than the elements can be lost: every apex must be near the surface that was found, and the tooth
+    /// in one piece.
+    fn check_whole(&self, linear: &LinearMesh, interface: &Interface) -> Result<(), MeshError> {
+        let lost = |detail: String| Err(MeshError::UnderResolved { detail });
+        for apex in self.solid.apices() {
+            let reached = |n: &u32| (linear.nodes[*n as usize] - apex).norm() < self.size;
+            if apex.z < 0.0 && !interface.triangles.iter().flatten().any(reached) {
+                return lost(format!("the apex {:.2} mm below the crest is missing from the mesh", -apex.z));
+            }
+        }
+        let pieces = layer::pieces(
+            linear.tets.iter().zip(&linear.bodies).filter(|(_, b)| !b.is_bone()).map(|(t, _)| t),
+        );
+        if pieces != 1 {
+            return lost(format!("the tooth falls into {pieces} pieces"));
+        }
+        Ok(())
     }
 
     fn finish(
@@ -116,6 +139,15 @@ impl Work<'_> {
         let Quadratic { nodes, cells, regions, .. } = curved;
         let mesh = TetMesh::new(nodes.into_iter().map(Point3::from).collect(), cells, regions, surfaces)?;
         let (quality, thickness_shortfall) = quality::report(&mesh, socket, extent.bounds(socket), remarks);
+        for region in &quality.regions {
+            let Some(exact) = region.exact_volume_mm3 else { continue };
+            let share = region.volume_mm3 / exact;
+            if !((1.0 - VOLUME_ERROR)..=(1.0 + VOLUME_ERROR)).contains(&share) {
+                return Err(MeshError::UnderResolved {
+                    detail: format!("the mesh holds {:.1} % of the tooth's volume", 100.0 * share),
+                });
+            }
+        }
         let landmarks = Landmarks {
             apex: Point3::from(extent.apex),
             bony_root_mm: extent.depth,
@@ -329,7 +361,10 @@ fn surfaces(
 /// Every free face below the crown lies in a face of the block; one that does not is a crack.
 fn unbounded(region: Region, at: &V3) -> MeshError {
     MeshError::NotConforming {
-        detail: format!("a face of the {region:?} at ({:.2}, {:.2}, {:.2}) mm bounds nothing", at.x, at.y, at.z),
+        detail: format!(
+            "a face of the {region:?} at ({:.2}, {:.2}, {:.2}) mm bounds nothing",
+            at.x, at.y, at.z
+        ),
     }
 }
 

@@ -173,6 +173,15 @@ impl ToothSolid {
             .unwrap_or_else(V3::zeros)
     }
 
+    /// The lowest point of each root, mm.
+    pub(crate) fn apices(&self) -> Vec<V3> {
+        let first = usize::from(self.trunk && self.canals.len() > 1);
+        match self.root {
+            Some(_) => vec![self.apex()],
+            None => self.canals[first..].iter().map(Canal::apex).collect(),
+        }
+    }
+
     /// The highest point: on the tallest cusp, or above the long axis; `height` is where to start looking.
     pub(crate) fn cusp_tip(&self, height: f64) -> V3 {
         let (x, y) = match &self.crown {

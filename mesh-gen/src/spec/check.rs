@@ -8,12 +8,30 @@ use crate::tooth::{ToothSolid, V3, anatomy};
 /// Least root in the bone, mm.
 const LEAST_BONY_ROOT_MM: f64 = 2.0;
 
+/// Widest root, as one width at the cervix over the other; 1.6 is the widest of the handbook.
+const FLATTEST_ROOT: f64 = 3.0;
+
+/// Most that an apex may stand to distal, over the length that bends.
+const MOST_BEND: f64 = 0.4;
+
+/// Sharpest apex of an idealised root, mm.
+const SHARPEST_APEX_MM: f64 = 0.1;
+
+/// How far above the crest roots must part, mm; or below it, where it is also twice the ligament (found by meshing
+/// molars and premolars with the crest within 2.5 mm of the furcation).
+const FURCATION_MM: f64 = 0.3;
+
+/// Thinnest root of several, mm.
+const THINNEST_ROOT_MM: f64 = 1.0;
+
 pub(super) fn check(spec: &ToothInSocket) -> Result<(), MeshError> {
     ranges(spec)?;
     together(spec)?;
     let solid = anatomy::build(spec);
     attachment_on_crown(spec, &solid)?;
-    roots_apart(spec, &solid)
+    roots_thick(spec, &solid)?;
+    roots_apart(spec, &solid)?;
+    crest_clear_of_furcation(spec, &solid)
 }
 
 fn within(key: &'static str, value: f64, low: f64, high: f64) -> Result<(), MeshError> {
@@ -98,7 +116,33 @@ fn together(spec: &ToothInSocket) -> Result<(), MeshError> {
                 .into(),
         );
     }
-    let half = 0.5 * root.mesiodistal_mm.min(root.buccolingual_mm);
+    let (narrow, wide) =
+        (root.mesiodistal_mm.min(root.buccolingual_mm), root.mesiodistal_mm.max(root.buccolingual_mm));
+    if wide > FLATTEST_ROOT * narrow {
+        let key = if root.mesiodistal_mm < root.buccolingual_mm {
+            "root.mesiodistal_mm"
+        } else {
+            "root.buccolingual_mm"
+        };
+        return impossible(
+            key,
+            format!(
+                "a root {wide} mm wide one way and {narrow} mm the other is a blade; root.mesiodistal_mm and \
+                 root.buccolingual_mm may differ by a factor of {FLATTEST_ROOT} at most"
+            ),
+        );
+    }
+    let half = 0.5 * narrow;
+    if !anatomical && half * half / (2.0 * root.length_mm) < SHARPEST_APEX_MM {
+        return impossible(
+            "root.length_mm",
+            format!(
+                "a paraboloid {} mm deep and {narrow} mm wide ends in a needle; the radius of its apex, width^2 / (8 \
+                 root.length_mm), must be at least {SHARPEST_APEX_MM} mm",
+                root.length_mm
+            ),
+        );
+    }
     if anatomical && root.tip_radius_mm > half {
         return impossible(
             "root.tip_radius_mm",
@@ -132,6 +176,19 @@ fn together(spec: &ToothInSocket) -> Result<(), MeshError> {
                 root.furcation_mm,
                 root.length_mm,
                 root.length_mm - 2.5
+            ),
+        );
+    }
+    let several = root.plan != RootPlan::Single;
+    let bendable = if several { root.length_mm - root.furcation_mm } else { root.length_mm };
+    if root.curvature_mm > MOST_BEND * bendable {
+        return impossible(
+            "root.curvature_mm",
+            format!(
+                "an apex {} mm to distal makes a hook of a root that is free over {bendable:.2} mm; the value must be at \
+                 most {:.2}",
+                root.curvature_mm,
+                MOST_BEND * bendable
             ),
         );
     }
@@ -178,6 +235,31 @@ fn attachment_on_crown(spec: &ToothInSocket, solid: &ToothSolid) -> Result<(), M
     })
 }
 
+/// Each of several roots must have a section.
+fn roots_thick(spec: &ToothInSocket, solid: &ToothSolid) -> Result<(), MeshError> {
+    if spec.tooth.root.plan == RootPlan::Single {
+        return Ok(());
+    }
+    for root in &solid.canals[1..] {
+        for (key, half) in [
+            ("root.buccolingual_mm", root.start / root.scale.x),
+            ("root.mesiodistal_mm", root.start / root.scale.y),
+        ] {
+            if 2.0 * half < THINNEST_ROOT_MM {
+                return Err(MeshError::Impossible {
+                    key,
+                    reason: format!(
+                        "one of the roots would be {:.2} mm thick where they part; a wider {key} or a single root would \
+                         give it at least {THINNEST_ROOT_MM} mm",
+                        2.0 * half
+                    ),
+                });
+            }
+        }
+    }
+    Ok(())
+}
+
 /// The apices of different roots must be two ligaments and a septum apart.
 fn roots_apart(spec: &ToothInSocket, solid: &ToothSolid) -> Result<(), MeshError> {
     if spec.tooth.root.plan == RootPlan::Single {
@@ -203,6 +285,35 @@ fn roots_apart(spec: &ToothInSocket, solid: &ToothSolid) -> Result<(), MeshError
                         "the roots collide: their apices are {gap:.2} mm apart and need {least:.2} mm for two \
                          ligaments and the bone between; more root.divergence_deg, a wider cervix or a smaller \
                          root.tip_radius_mm would part them"
+                    ),
+                });
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Where the furcation lies just at the crest its roof runs level with the crest, and no layer of ligament ends there.
+fn crest_clear_of_furcation(spec: &ToothInSocket, solid: &ToothSolid) -> Result<(), MeshError> {
+    const STEPS: i32 = 60;
+    if spec.tooth.root.plan == RootPlan::Single {
+        return Ok(());
+    }
+    let (below, above) = (FURCATION_MM.max(2.0 * spec.ligament.thickness_mm), FURCATION_MM);
+    let roots = &solid.canals[1..];
+    for (i, a) in roots.iter().enumerate() {
+        for b in &roots[i + 1..] {
+            let parted = |z: f64| {
+                let (p, q) = (a.centre_at(z), b.centre_at(z));
+                (0..=STEPS).any(|k| solid.value(&(p + (q - p) * (f64::from(k) / f64::from(STEPS)))) > 0.0)
+            };
+            if parted(-below) && !parted(above) {
+                return Err(MeshError::Impossible {
+                    key: "bone.loss_mm",
+                    reason: format!(
+                        "the crest lies at the furcation: roots must part at least {below:.2} mm below it or \
+                         {above:.2} mm above it, so that the ligament has an edge there; another bone.loss_mm or \
+                         root.furcation_mm would do"
                     ),
                 });
             }

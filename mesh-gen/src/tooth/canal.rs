@@ -88,6 +88,20 @@ impl Canal {
         s
     }
 
+    /// Point of the axis at a height, or the nearest end.
+    pub(crate) fn centre_at(&self, z: f64) -> V3 {
+        let (mut low, mut high) = (0.0, 1.0);
+        for _ in 0..40 {
+            let middle = 0.5 * (low + high);
+            if self.centre(middle).z > z {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        self.centre(low)
+    }
+
     /// First-order distance and its gradient.
     pub(crate) fn sample(&self, p: &V3) -> Sample {
         let s = self.nearest(p);
