@@ -108,8 +108,13 @@ pub(crate) struct CaseOptions {
     #[arg(long, value_name = "ELEMENT", help_heading = "Case")]
     pub(crate) formulation: Option<String>,
     /// Threads to use; the result does not depend on it
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Running")]
+    #[arg(long, value_name = "N", value_parser = threads, help_heading = "Running")]
     pub(crate) threads: Option<u16>,
+}
+
+fn threads(text: &str) -> Result<u16, String> {
+    let number = text.trim().parse().ok().filter(|n| (1..=1024).contains(n));
+    number.ok_or_else(|| "a whole number from 1 to 1024 is wanted".to_owned())
 }
 
 /// How to report.

@@ -183,17 +183,36 @@ pub(crate) fn build(assignments: &[Assignment]) -> Result<Case, Complaint> {
     let mut case = defaults(form);
     let handbook = case.specimen;
     case.origins.extend(tooth_origin.map(|origin| ("tooth", origin)));
-    // A shorthand comes first wherever it stands, so that single values can refine it.
-    let (shorthands, plain): (Vec<_>, Vec<_>) = assignments
-        .iter()
-        .filter(|a| a.key != "tooth")
-        .partition(|a| matches!(Key::find(&a.key).map(|k| &k.kind), Some(Kind::Shorthand { .. })));
-    for given in shorthands.into_iter().chain(plain) {
+    for (k, given) in assignments.iter().enumerate().filter(|(_, a)| a.key != "tooth") {
+        contradictions(given, &assignments[..k])?;
         case.assign(given)?;
     }
     case.follow(&handbook);
     case.check()?;
     Ok(case)
+}
+
+/// In one file a shorthand and the keys it stands for exclude each other. Options come after the file and each other,
+/// and what comes later wins.
+fn contradictions(given: &Assignment, before: &[Assignment]) -> Result<(), Complaint> {
+    let shorthand = |a: &Assignment| match Key::find(&a.key).map(|key| &key.kind) {
+        Some(Kind::Shorthand { sets, .. }) => *sets,
+        _ => &[],
+    };
+    let other = before.iter().find(|other| {
+        matches!((&given.origin, &other.origin), (Origin::File(..), Origin::File(..)))
+            && (shorthand(other).contains(&given.key.as_str())
+                || shorthand(given).contains(&other.key.as_str()))
+    });
+    match other {
+        None => Ok(()),
+        Some(other) => {
+            let (short, single) = if shorthand(given).is_empty() { (other, given) } else { (given, other) };
+            let sentence =
+                format!("{} already says what {} is; one of the two must go", short.key, single.key);
+            Err(Complaint::new(sentence, given.key_origin.clone()))
+        }
+    }
 }
 
 fn tooth(given: &Assignment) -> Result<ToothForm, Complaint> {
@@ -259,7 +278,13 @@ impl Case {
     /// Puts one given value in its place.
     fn assign(&mut self, given: &Assignment) -> Result<(), Complaint> {
         let Some(key) = Key::find(&given.key) else {
-            return Err(unknown_key(given));
+            let is_table = key::KEYS.iter().any(|k| k.path.starts_with(&format!("{}.", given.key)));
+            // A table that is opened and left empty changes nothing.
+            return if is_table && given.value == Given::EMPTY_TABLE {
+                Ok(())
+            } else {
+                Err(unknown_key(given))
+            };
         };
         let wrong = |wanted: String| {
             Complaint::new(format!("{} is {}; {wanted}", key.path, given.value), given.origin.clone())
@@ -288,7 +313,7 @@ impl Case {
                 set(self, text);
             }
             (Kind::Word { words, .. }, _) => return Err(wrong(one_of(words))),
-            (Kind::Shorthand { words, set }, Given::Text(text)) if words().contains(&text.as_str()) => {
+            (Kind::Shorthand { words, set, .. }, Given::Text(text)) if words().contains(&text.as_str()) => {
                 set(self, text);
             }
             (Kind::Shorthand { words, .. }, _) => return Err(wrong(one_of(&words()))),
@@ -365,15 +390,21 @@ impl Case {
         Ok(())
     }
 
-    /// Complains about a key, at the place where its value was given.
+    /// Complains about a key, at the place where its value was given. The place of a default is the place of what else
+    /// the sentence names, or of the tooth.
     pub(crate) fn complain(&self, key: &str, sentence: String) -> Complaint {
-        match self.origins.get(key) {
-            Some(origin) => Complaint::new(sentence, origin.clone()),
-            None if Key::find(key).is_some() => {
-                Complaint::plain(format!("{sentence} ({key} is the default of this case)"))
-            }
-            None => Complaint::plain(sentence),
+        if let Some(origin) = self.origins.get(key) {
+            return Complaint::new(sentence, origin.clone());
         }
+        let named = key::KEYS.iter().filter(|k| sentence.contains(k.path)).map(|k| k.path);
+        let origin = named.chain(["tooth"]).find_map(|path| self.origins.get(path));
+        let origin = origin.or_else(|| self.origins.values().next()).cloned().unwrap_or(Origin::Default);
+        let sentence = if Key::find(key).is_some() {
+            format!("{sentence} ({key} is the default of this case)")
+        } else {
+            sentence
+        };
+        Complaint::new(sentence, origin)
     }
 
     /// Turns an error of the mesher that concerns the input into a complaint about its key.
@@ -412,6 +443,19 @@ fn one_of(words: &[&str]) -> String {
 }
 
 fn unknown_key(given: &Assignment) -> Complaint {
+    // The outermost table that does not exist is what is wrong.
+    let parts: Vec<&str> = given.key.split('.').collect();
+    for (k, origin) in given.tables.iter().enumerate() {
+        let table = parts.get(..=k).unwrap_or(&parts).join(".");
+        let known = key::KEYS.iter().any(|key| key.path.starts_with(&format!("{table}.")));
+        if !known && Key::find(&table).is_none() {
+            let hint = match Key::nearest_table(&table) {
+                Some(near) => format!("the nearest table is {near}"),
+                None => "`gomphosis case` prints every table with its keys".to_owned(),
+            };
+            return Complaint::new(format!("there is no table {}; {hint}", shorten(&table)), origin.clone());
+        }
+    }
     let hint = match Key::nearest(&given.key) {
         Some(key) => format!("the nearest key is {}", key.path),
         None => "`gomphosis case` prints every key".to_owned(),

@@ -103,11 +103,30 @@ impl fmt::Display for Failure {
             Self::Input(complaint) => write!(f, "{complaint}"),
             Self::NoResult(reason) => write!(f, "{reason}"),
             Self::Checks(sentences) => write!(f, "{}", sentences.join("\n")),
-            Self::Io { verb, path, source } => write!(f, "cannot {verb} {}: {source}", path.display()),
+            Self::Io { verb, path, source } => {
+                write!(f, "cannot {verb} {}: {}", path.display(), reason(source))
+            }
             Self::BrokenPipe => write!(f, "the reader went away"),
             Self::Interrupted => write!(f, "interrupted"),
         }
     }
+}
+
+/// The system's reason in plain words, without the names of files that only this program knows.
+fn reason(error: &io::Error) -> String {
+    use io::ErrorKind as Kind;
+    let words = match error.kind() {
+        Kind::NotFound => "there is no such file or directory",
+        Kind::PermissionDenied => "the system does not allow it",
+        Kind::AlreadyExists => "something of that name is there already",
+        Kind::IsADirectory => "it is a directory",
+        Kind::NotADirectory => "a part of its path is a file, not a directory",
+        Kind::ReadOnlyFilesystem => "the file system is read-only",
+        Kind::StorageFull => "the disk is full",
+        Kind::InvalidFilename | Kind::InvalidInput => "no file can have that name",
+        _ => return error.to_string(),
+    };
+    words.to_owned()
 }
 
 #[cfg(test)]

@@ -49,6 +49,9 @@ impl Batch {
         if path.is_dir() {
             return Err(wrap(std::io::ErrorKind::IsADirectory.into()));
         }
+        if !parent.exists() {
+            return Err(Failure::io("write to the directory", parent, std::io::ErrorKind::NotFound.into()));
+        }
         let mut builder = tempfile::Builder::new();
         builder.prefix(".gomphosis-").suffix(".part");
         #[cfg(unix)]
@@ -57,7 +60,7 @@ impl Batch {
             // The mask of the user applies, as to any file that a program creates.
             builder.permissions(fs::Permissions::from_mode(0o666));
         }
-        let temporary = builder.tempfile_in(parent).map_err(wrap)?;
+        let temporary = builder.tempfile_in(parent).map_err(|e| wrap(e.kind().into()))?;
         let mut buffered = std::io::BufWriter::new(temporary.as_file());
         write(&mut buffered).and_then(|()| buffered.flush()).map_err(wrap)?;
         drop(buffered);

@@ -184,6 +184,7 @@ impl ToothSolid {
 
     /// The highest point: on the tallest cusp, or above the long axis; `height` is where to start looking.
     pub(crate) fn cusp_tip(&self, height: f64) -> V3 {
+        const STEP: f64 = 0.05;
         let (x, y) = match &self.crown {
             Some(crown) => crown
                 .cusps
@@ -192,7 +193,12 @@ impl ToothSolid {
                 .map_or((crown.edge_x(), 0.0), |c| (c.x, c.y)),
             None => (0.0, 0.0),
         };
-        let (mut low, mut high) = (0.0, height + 2.0);
+        // Down from above: under a crown wider than its root the line leaves the tooth again.
+        let mut low = height + 2.0;
+        while low > 0.0 && self.value(&V3::new(x, y, low)) >= 0.0 {
+            low -= STEP;
+        }
+        let mut high = low + STEP;
         for _ in 0..60 {
             let middle = 0.5 * (low + high);
             if self.value(&V3::new(x, y, middle)) < 0.0 {

@@ -132,7 +132,7 @@ pub fn tooth(finest_mm: f64) -> impl Strategy<Value = ToothInSocket> {
         root.tip_radius_mm = a[4].of(root.tip_radius_mm, 0.3, if careless { 2.5 } else { half.min(2.5) });
         let furcation = if root.furcation_mm > 0.0 { root.furcation_mm } else { 0.35 * root.length_mm };
         root.furcation_mm =
-            a[5].of(furcation, 1.5, if careless { 20.0 } else { (root.length_mm - 2.5).clamp(1.5, 20.0) });
+            a[5].of(furcation, 1.5, if careless { 20.0 } else { (root.length_mm - 3.7).clamp(1.5, 20.0) });
         if !careless {
             let several = root.plan != RootPlan::Single;
             let bends = root.length_mm - if several { root.furcation_mm } else { 0.0 };

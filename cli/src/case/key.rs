@@ -29,7 +29,7 @@ pub(crate) enum Kind {
     /// One of a few words.
     Word { words: &'static [&'static str], get: fn(&Case) -> String, set: fn(&mut Case, &str) },
     /// A word that sets other keys and is not kept itself.
-    Shorthand { words: fn() -> Vec<&'static str>, set: fn(&mut Case, &str) },
+    Shorthand { words: fn() -> Vec<&'static str>, sets: &'static [&'static str], set: fn(&mut Case, &str) },
 }
 
 impl Key {
@@ -41,6 +41,17 @@ impl Key {
     /// Finds a key by its dotted name.
     pub(crate) fn find(path: &str) -> Option<&'static Self> {
         KEYS.iter().find(|key| key.path == path)
+    }
+
+    /// The table whose name is nearest to what was written, if anything is near.
+    pub(crate) fn nearest_table(path: &str) -> Option<&'static str> {
+        tables()
+            .into_iter()
+            .filter(|_| path.len() <= 80)
+            .map(|table| (strsim::normalized_damerau_levenshtein(path, table), table))
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .filter(|(score, _)| *score > 0.5)
+            .map(|(_, table)| table)
     }
 
     /// The key whose name is nearest to what was written, if anything is near.
@@ -64,6 +75,19 @@ impl Key {
             .filter(|(score, _)| *score > 0.5)
             .map(|(_, key)| key)
     }
+}
+
+/// Names of all tables, in the order of the keys.
+fn tables() -> Vec<&'static str> {
+    let mut tables = Vec::new();
+    for key in KEYS {
+        for (at, _) in key.path.match_indices('.') {
+            if !tables.contains(&&key.path[..at]) {
+                tables.push(&key.path[..at]);
+            }
+        }
+    }
+    tables
 }
 
 fn word<T: Serialize>(value: T) -> String {
@@ -294,6 +318,7 @@ pub(crate) static KEYS: &[Key] = &[
         help: "a published pair of ligament constants, by author and year, instead of the two below",
         kind: Kind::Shorthand {
             words: || gomphosis_solver::PUBLISHED_LIGAMENTS.iter().map(|set| set.name).collect(),
+            sets: &["materials.ligament.modulus_mpa", "materials.ligament.poisson_ratio"],
             set: |case, name| {
                 if let Some(set) = gomphosis_solver::published_ligament(name) {
                     case.materials.ligament = set.material;

@@ -29,6 +29,11 @@ pub(crate) enum Given {
     Other(&'static str),
 }
 
+impl Given {
+    /// A table that holds nothing.
+    pub(crate) const EMPTY_TABLE: Self = Self::Other("a table");
+}
+
 impl fmt::Display for Given {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -58,6 +63,8 @@ pub(crate) struct Assignment {
     pub(crate) value: Given,
     /// Where the key was written.
     pub(crate) key_origin: Origin,
+    /// Where the tables around it were written, outermost first.
+    pub(crate) tables: Vec<Origin>,
     /// Where the value was written.
     pub(crate) origin: Origin,
 }
@@ -91,12 +98,17 @@ pub(crate) fn file(path: &Path) -> Result<Vec<Assignment>, Failure> {
 pub(crate) fn document(file: &Arc<SourceFile>) -> Result<Vec<Assignment>, Complaint> {
     let text = file.text.clone();
     let root = DeTable::parse(&text).map_err(|error| {
-        let sentence = one_line(error.message());
         let span = error.span().unwrap_or(0..0);
-        Complaint::new(format!("this is not TOML: {sentence}"), Origin::File(Arc::clone(file), span))
+        let sentence = match (error.message(), text.get(span.clone()).map(str::trim)) {
+            ("duplicate key", Some(name)) if !name.is_empty() => {
+                format!("{} stands here a second time; once is enough", shorten(name))
+            }
+            (message, _) => format!("this is not TOML: {}", one_line(message)),
+        };
+        Complaint::new(sentence, Origin::File(Arc::clone(file), span))
     })?;
     let mut found = Vec::new();
-    collect("", root.get_ref(), file, &mut found);
+    collect("", &[], root.get_ref(), file, &mut found);
     found.sort_by_key(|(at, _)| *at);
     Ok(found.into_iter().map(|(_, assignment)| assignment).collect())
 }
@@ -112,10 +124,16 @@ pub(crate) fn option(option: &str, key: &str, value: &str) -> Assignment {
         }
         _ => Given::Text(value.to_owned()),
     };
-    Assignment { key: key.to_owned(), value: given, key_origin: origin.clone(), origin }
+    Assignment { key: key.to_owned(), value: given, key_origin: origin.clone(), tables: Vec::new(), origin }
 }
 
-fn collect(prefix: &str, table: &DeTable<'_>, file: &Arc<SourceFile>, found: &mut Vec<(usize, Assignment)>) {
+fn collect(
+    prefix: &str,
+    tables: &[Origin],
+    table: &DeTable<'_>,
+    file: &Arc<SourceFile>,
+    found: &mut Vec<(usize, Assignment)>,
+) {
     for (name, value) in table {
         let key = if prefix.is_empty() {
             name.get_ref().to_string()
@@ -123,7 +141,11 @@ fn collect(prefix: &str, table: &DeTable<'_>, file: &Arc<SourceFile>, found: &mu
             format!("{prefix}.{}", name.get_ref())
         };
         match value.get_ref() {
-            DeValue::Table(inner) if !inner.is_empty() => collect(&key, inner, file, found),
+            DeValue::Table(inner) if !inner.is_empty() => {
+                let mut around = tables.to_vec();
+                around.push(Origin::File(Arc::clone(file), name.span()));
+                collect(&key, &around, inner, file, found);
+            }
             other => {
                 let at = |span: Range<usize>| Origin::File(Arc::clone(file), span);
                 found.push((
@@ -132,6 +154,7 @@ fn collect(prefix: &str, table: &DeTable<'_>, file: &Arc<SourceFile>, found: &mu
                         key,
                         value: given(other),
                         key_origin: at(name.span()),
+                        tables: tables.to_vec(),
                         origin: at(value_span(name, value)),
                     },
                 ));
@@ -161,7 +184,8 @@ fn given(value: &DeValue<'_>) -> Given {
         DeValue::Boolean(false) => Given::Other("false"),
         DeValue::Datetime(_) => Given::Other("a date"),
         DeValue::Array(_) => Given::Other("an array"),
-        DeValue::Table(_) => Given::Other("a table"),
+        DeValue::Table(inner) if inner.is_empty() => Given::EMPTY_TABLE,
+        DeValue::Table(_) => Given::Other("a table with keys"),
     }
 }
 

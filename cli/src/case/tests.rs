@@ -45,6 +45,12 @@ fn the_printed_case_reads_back_the_same() {
 }
 
 #[test]
+fn an_empty_table_changes_nothing() {
+    let case = parse("tooth = 14\n[root]\n[materials.ligament]\n").expect("valid");
+    assert_eq!(json(&case), json(&defaults(form_of("14").expect("a tooth"))));
+}
+
+#[test]
 fn json_holds_every_key_under_its_name() {
     let written = json(&defaults(ToothForm::Paraboloid));
     for key in KEYS.iter().filter(|k| !matches!(k.kind, Kind::Shorthand { .. })) {
@@ -77,9 +83,34 @@ fn the_attachment_keeps_its_place_on_the_crown_when_bone_is_lost() {
 }
 
 #[test]
-fn a_published_ligament_can_be_refined() {
-    let case = parse("[materials.ligament]\nmodulus_mpa = 0.5\npublished = \"tanne_1987\"").expect("valid");
-    assert_eq!(case.materials.ligament, gomphosis_solver::Material { modulus_mpa: 0.5, poisson_ratio: 0.49 });
+fn a_published_ligament_stands_alone_in_a_file_and_options_come_in_order() {
+    let published = |given: &[(&str, &str)], text: &str| {
+        let file = Arc::new(SourceFile { name: "case.toml".to_owned(), text: text.to_owned() });
+        let mut all = read::document(&file).expect("TOML");
+        all.extend(
+            given.iter().map(|(key, value)| option("--set", &format!("materials.ligament.{key}"), value)),
+        );
+        build(&all).map(|case| case.materials.ligament)
+    };
+    let of = |modulus_mpa, poisson_ratio| Ok(gomphosis_solver::Material { modulus_mpa, poisson_ratio });
+    let table = "[materials.ligament]\n";
+    let tanne = published(&[], &format!("{table}published = \"tanne_1987\"")).expect("valid");
+    assert!((tanne.poisson_ratio - 0.49).abs() < 1e-12);
+    for text in
+        ["modulus_mpa = 0.5\npublished = \"tanne_1987\"", "published = \"tanne_1987\"\nmodulus_mpa = 0.5"]
+    {
+        let message = sentence(&format!("{table}{text}"));
+        assert_eq!(
+            message,
+            "case.toml:3: materials.ligament.published already says what materials.ligament.modulus_mpa is; one of the two must go"
+        );
+    }
+    let file = format!("{table}published = \"tanne_1987\"");
+    assert_eq!(published(&[("modulus_mpa", "0.5")], &file), of(0.5, 0.49));
+    let file = format!("{table}modulus_mpa = 0.5");
+    assert_eq!(published(&[("published", "tanne_1987")], &file), Ok(tanne));
+    assert_eq!(published(&[("published", "tanne_1987"), ("modulus_mpa", "2")], ""), of(2.0, 0.49));
+    assert_eq!(published(&[("modulus_mpa", "2"), ("published", "tanne_1987")], ""), Ok(tanne));
 }
 
 #[test]
@@ -113,9 +144,22 @@ fn a_wrong_value_is_one_sentence_with_its_line() {
             "[root]\nlength = 12.0",
             "case.toml:2: there is no key root.length; the nearest key is root.length_mm",
         ),
+        ("[rooot]\nlength_mm = 12.0", "case.toml:1: there is no table rooot; the nearest table is root"),
         (
-            "[rooot]\nlength_mm = 12.0",
-            "case.toml:2: there is no key rooot.length_mm; the nearest key is root.length_mm",
+            "tooth = 14\n[materials.ligamnt]\n\nmodulus_mpa = 2.0",
+            "case.toml:2: there is no table materials.ligamnt; the nearest table is materials.ligament",
+        ),
+        (
+            "[materials.ligament.more]\nmodulus_mpa = 2.0",
+            "case.toml:1: there is no table materials.ligament.more; the nearest table is materials.ligament",
+        ),
+        (
+            "[xyzzy]\na = 1",
+            "case.toml:1: there is no table xyzzy; `gomphosis case` prints every table with its keys",
+        ),
+        (
+            "tooth = 14\n[root]\nlength_mm = 5.0",
+            "case.toml:3: a furcation 3 mm below the cemento-enamel junction leaves no roots; with root.length_mm 5 and this ligament it must be at most 2.1 (root.furcation_mm is the default of this case)",
         ),
         ("length_mm = 12.0", "case.toml:1: there is no key length_mm; the nearest key is root.length_mm"),
         ("xyzzy = 1", "case.toml:1: there is no key xyzzy; `gomphosis case` prints every key"),
@@ -152,7 +196,8 @@ fn a_wrong_value_is_one_sentence_with_its_line() {
             "[map]\nheight_from_mm = 9.0\nheight_to_mm = 2.0",
             "case.toml:3: the map runs from 9 to 2 mm; the end must lie above the start",
         ),
-        ("tooth = 14\ntooth = 15", "case.toml:2: this is not TOML: duplicate key"),
+        ("tooth = 14\ntooth = 15", "case.toml:2: tooth stands here a second time; once is enough"),
+        ("[root]\n[mesh]\n[root]", "case.toml:3: root stands here a second time; once is enough"),
         ("[root", "case.toml:1: this is not TOML: unclosed table, expected `]`"),
     ];
     for (text, expected) in cases {

@@ -84,7 +84,7 @@ fn wrong_options_are_shown_as_they_were_typed() {
 fn a_missing_file_is_named() {
     let run = CliTest::new().run(&["solve", "no/such.toml"]);
     assert_eq!(run.status, 4);
-    assert_eq!(run.err, "error: cannot read no/such.toml: No such file or directory (os error 2)\n");
+    assert_eq!(run.err, "error: cannot read no/such.toml: there is no such file or directory\n");
 }
 
 #[test]

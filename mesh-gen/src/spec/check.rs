@@ -21,6 +21,9 @@ const SHARPEST_APEX_MM: f64 = 0.1;
 /// molars and premolars with the crest within 2.5 mm of the furcation).
 const FURCATION_MM: f64 = 0.3;
 
+/// Shortest of several roots below the furcation, beside twice the ligament, mm.
+const SHORTEST_FREE_ROOT_MM: f64 = 2.5;
+
 /// Thinnest root of several, mm.
 const THINNEST_ROOT_MM: f64 = 1.0;
 
@@ -167,15 +170,15 @@ fn together(spec: &ToothInSocket) -> Result<(), MeshError> {
             );
         }
     }
-    if root.plan != RootPlan::Single && root.furcation_mm > root.length_mm - 2.5 {
+    // Roots long enough to be told from the furcation between their ligaments.
+    let deepest = root.length_mm - SHORTEST_FREE_ROOT_MM - 2.0 * spec.ligament.thickness_mm;
+    if root.plan != RootPlan::Single && root.furcation_mm > deepest {
         return impossible(
             "root.furcation_mm",
             format!(
-                "a furcation {} mm below the cemento-enamel junction leaves no roots; with root.length_mm {} it \
-                 must be at most {:.1}",
-                root.furcation_mm,
-                root.length_mm,
-                root.length_mm - 2.5
+                "a furcation {} mm below the cemento-enamel junction leaves no roots; with root.length_mm {} and this \
+                 ligament it must be at most {deepest:.1}",
+                root.furcation_mm, root.length_mm
             ),
         );
     }
