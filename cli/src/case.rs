@@ -17,7 +17,7 @@ pub(crate) use complaint::Complaint;
 use complaint::Origin;
 use key::{Key, Kind};
 pub(crate) use read::option;
-use read::{Assignment, Given, shorten};
+use read::{Assignment, Given, quoted, shorten};
 pub(crate) use write::{json, reference, sentence_case, toml};
 
 /// Words of the key `formulation`.
@@ -90,6 +90,11 @@ pub(crate) fn load(argument: Option<&Path>, options: Vec<Assignment>) -> Result<
     Ok(build(&assignments)?)
 }
 
+/// A complaint about an option as it was typed.
+pub(crate) fn wrong_option(option: &str, sentence: &str) -> Complaint {
+    Complaint::new(sentence, Origin::Option(option.to_owned()))
+}
+
 /// A text with a separator or an extension means a file.
 fn looks_like_a_path(path: &Path) -> bool {
     path.components().count() > 1 || path.extension().is_some()
@@ -131,7 +136,7 @@ fn unknown_tooth(name: &str) -> String {
             "a name is wanted such as \"upper first premolar\", or an ISO 3950 number such as 14".to_owned()
         }
     };
-    format!("{:?} is no tooth that is known here; {hint} (`gomphosis teeth` lists them all)", shorten(name))
+    format!("{} is no tooth that is known here; {hint} (`gomphosis teeth` lists them all)", quoted(name))
 }
 
 /// How like a text is to a name, 0 to 1: the words count alone and together.

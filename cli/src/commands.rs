@@ -20,7 +20,7 @@ use nalgebra::Vector3;
 
 use crate::accuracy::{Accuracy, RATIO, Rung};
 use crate::args::{CaseOptions, ReportOptions};
-use crate::case::{self as cases, Case, Complaint};
+use crate::case::{self as cases, Case};
 use crate::exit::Failure;
 use crate::progress::{Progress, Show};
 use crate::result::{Parts, ResultDocument, Timing};
@@ -37,10 +37,8 @@ pub(crate) fn load_case(options: &CaseOptions) -> Result<Case, Failure> {
     }
     for text in &options.set {
         let Some((key, value)) = text.split_once('=') else {
-            return Err(Complaint::plain(format!(
-                "--set {text}: a key and a value are wanted, as in --set root.length_mm=12"
-            ))
-            .into());
+            let sentence = "a key and a value are wanted, as in --set root.length_mm=12";
+            return Err(cases::wrong_option(&format!("--set {text}"), sentence).into());
         };
         given.push(cases::option(&format!("--set {text}"), key.trim(), value.trim()));
     }

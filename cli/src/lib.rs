@@ -83,7 +83,8 @@ fn answer(error: &clap::Error, console: &mut Console<'_>) -> Exit {
     let text = if console.err_is_terminal && error.use_stderr() {
         styled.ansi().to_string()
     } else {
-        styled.to_string()
+        // Words of the command line come back as they were typed; what would move a cursor does not.
+        styled.to_string().replace(|c: char| c.is_control() && c != '\n', " ")
     };
     if error.use_stderr() {
         // Nothing more can be done if the stream for complaints is gone.

@@ -8,3 +8,5 @@
 
 mod mechanics;
 mod meshing;
+mod outputs;
+mod reader;

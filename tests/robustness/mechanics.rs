@@ -8,13 +8,13 @@
 //! Tolerance: 1e-7 of the larger diagonal entries, rounding of a direct solve at Poisson ratios up to 0.4999; 1e-9 for
 //! algebra alone.
 
+use gomphosis_cli::verify::model::{LIGAMENT, problem};
 use gomphosis_mesh_gen::{Silent, TetMesh, ToothMesh, mesh_tooth};
 use gomphosis_solver::{
     Bodies, Compliance, Footprint, Materials, PlanarLoad, PlanarResistance, Plane, ToothProblem,
     UnitSolutions, Wrench, solve_unit_loads,
 };
 use gomphosis_tests::draw;
-use gomphosis_tests::model::{LIGAMENT, problem};
 use nalgebra::{Matrix6, Point3, Rotation3, Unit, Vector3, Vector6};
 use proptest::prelude::*;
 

@@ -60,7 +60,7 @@ fn samples() -> Vec<[f64; 4]> {
 
 /// Volume by the divergence theorem over the element's own four curved faces: `3 V = sum of x . n dA`.
 fn volume(nodes: &[Point3<f64>; 10], origin: &Point3<f64>) -> f64 {
-    FACES.iter().map(|face| flux(&face.map(|n| nodes[n] - origin), |x, n| x.dot(n))).sum::<f64>() / 3.0
+    FACES.iter().map(|face| flux(&face.map(|n| nodes[n] - origin), Vector3::dot)).sum::<f64>() / 3.0
 }
 
 /// Integral over a quadratic triangle of a function of the position and of `n dA`, bilinear in both: of degree 6 in

@@ -4,6 +4,7 @@ use std::fmt;
 use std::ops::Range;
 use std::sync::Arc;
 
+use super::read::cut;
 use annotate_snippets::renderer::DecorStyle;
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 
@@ -46,6 +47,8 @@ pub(crate) struct Complaint {
     origin: Origin,
 }
 
+/// Options longer than this are cut in messages, characters.
+const LONGEST_OPTION: usize = 120;
 /// Source lines longer than this are not shown.
 const LONGEST_LINE: usize = 400;
 
@@ -80,7 +83,7 @@ impl fmt::Display for Complaint {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match &self.origin {
             Origin::File(file, span) => write!(f, "{}:{}: ", file.name, file.line(span.start))?,
-            Origin::Option(option) => write!(f, "{option}: ")?,
+            Origin::Option(option) => write!(f, "{}: ", cut(option, LONGEST_OPTION))?,
             Origin::Default => {}
         }
         write!(f, "{}", self.sentence)

@@ -18,6 +18,9 @@ const LARGEST_FILE: u64 = 1 << 20;
 /// Longest value that is repeated in a message, characters.
 const LONGEST_ECHO: usize = 40;
 
+/// Longest reason of the TOML parser that is repeated, characters.
+const LONGEST_REASON: usize = 200;
+
 /// A value as it was written.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Given {
@@ -38,20 +41,39 @@ impl fmt::Display for Given {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Number(_, spelling) => write!(f, "{}", shorten(spelling)),
-            Self::Text(text) => write!(f, "{:?}", shorten(text)),
+            Self::Text(text) => write!(f, "{}", quoted(text)),
             Self::Other(what) => write!(f, "{what}"),
         }
     }
 }
 
-/// A text cut to what a message can hold.
+/// A text cut to what a message can hold, on one line.
 pub(crate) fn shorten(text: &str) -> String {
-    if text.chars().count() <= LONGEST_ECHO {
-        return text.to_owned();
+    cut(text, LONGEST_ECHO)
+}
+
+/// A text cut to a number of characters; what would move the cursor or turn the direction of reading is written as an
+/// escape.
+pub(super) fn cut(text: &str, most: usize) -> String {
+    let mut short = String::new();
+    for (k, c) in text.chars().enumerate() {
+        if k == most {
+            short.push_str("...");
+            break;
+        }
+        let turns = matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}');
+        if c.is_control() || turns {
+            short.extend(c.escape_default());
+        } else {
+            short.push(c);
+        }
     }
-    let mut short: String = text.chars().take(LONGEST_ECHO).collect();
-    short.push_str("...");
     short
+}
+
+/// A text in quotes, cut to what a message can hold.
+pub(crate) fn quoted(text: &str) -> String {
+    format!("\"{}\"", shorten(text))
 }
 
 /// A value given for a key.
@@ -103,7 +125,7 @@ pub(crate) fn document(file: &Arc<SourceFile>) -> Result<Vec<Assignment>, Compla
             ("duplicate key", Some(name)) if !name.is_empty() => {
                 format!("{} stands here a second time; once is enough", shorten(name))
             }
-            (message, _) => format!("this is not TOML: {}", one_line(message)),
+            (message, _) => format!("this is not TOML: {}", cut(&one_line(message), LONGEST_REASON)),
         };
         Complaint::new(sentence, Origin::File(Arc::clone(file), span))
     })?;
