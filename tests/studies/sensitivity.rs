@@ -54,7 +54,7 @@ type Change = (&'static str, &'static str, fn(&mut Setup));
 const CHANGES: [Change; 33] = [
     ("bodies", "rigid tooth and bone", |s| s.bodies = Bodies::Rigid),
     ("stiffness of the bodies", "tooth 18 600 to 80 000 MPa (enamel throughout)", |s| {
-        s.materials.tooth.modulus_mpa = 8e4
+        s.materials.tooth.modulus_mpa = 8e4;
     }),
     ("", "cancellous bone 1370 to 500 MPa", |s| s.materials.cancellous_bone.modulus_mpa = 500.0),
     ("", "cortical bone 13 700 to 10 000 MPa", |s| s.materials.cortical_bone.modulus_mpa = 1e4),
