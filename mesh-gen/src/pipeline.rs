@@ -44,7 +44,16 @@ pub fn mesh_tooth(spec: &ToothInSocket, observer: &dyn Observer) -> Result<Tooth
             other => return other,
         }
     }
-    work.attempt(observer)
+    work.attempt(observer).map_err(|error| match error {
+        MeshError::Inverted { .. } | MeshError::NotConforming { .. } => MeshError::UnderResolved {
+            detail: format!(
+                "ligament and bone leave some elements no room between or beside the roots, even with elements of {:.2} mm; \
+                 a thinner ligament, or roots that part more, would give them room",
+                work.size
+            ),
+        },
+        other => other,
+    })
 }
 
 /// How often a mesh that could not show the shape is tried again with finer elements, and how much finer.
