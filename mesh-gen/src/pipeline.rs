@@ -15,6 +15,7 @@ use crate::observer::{Event, Observer, Stage};
 use crate::quadratic::{Quadratic, curve};
 use crate::quality;
 use crate::socket::Socket;
+use crate::spec::check::crest_clear_of_furcation;
 use crate::spec::{DEFAULT_ELEMENT_SIZE_MM, Face, ToothInSocket};
 use crate::specimen::{Landmarks, ToothMesh};
 use crate::tooth::{ToothSolid, V3, anatomy};
@@ -45,6 +46,11 @@ pub fn mesh_tooth(spec: &ToothInSocket, observer: &dyn Observer) -> Result<Tooth
         }
     }
     work.attempt(observer).map_err(|error| match error {
+        MeshError::UnderResolved { .. } | MeshError::Inverted { .. } | MeshError::NotConforming { .. }
+            if crest_clear_of_furcation(spec, &solid).is_err() =>
+        {
+            crest_clear_of_furcation(spec, &solid).err().unwrap_or(error)
+        }
         MeshError::Inverted { .. } | MeshError::NotConforming { .. } => MeshError::UnderResolved {
             detail: format!(
                 "ligament and bone leave some elements no room between or beside the roots, even with elements of {:.2} mm; \

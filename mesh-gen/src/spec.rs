@@ -2,7 +2,7 @@
 //! complete (no option is left open) and checked. Defaults for each kind of tooth are in
 //! [`ToothInSocket::handbook`].
 
-mod check;
+pub(crate) mod check;
 
 use serde::{Deserialize, Serialize};
 

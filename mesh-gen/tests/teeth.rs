@@ -171,8 +171,8 @@ fn impossible_specifications_say_what_is_wrong() {
     assert_eq!(refuse(spec), "bone.buccal_plate_mm");
     let mut spec = molar();
     spec.tooth.root.divergence_deg = 0.0;
-    spec.tooth.root.mesiodistal_mm = 2.2;
-    spec.tooth.root.buccolingual_mm = 2.6;
+    spec.tooth.root.mesiodistal_mm = 3.6;
+    spec.tooth.root.buccolingual_mm = 4.6;
     spec.ligament.thickness_mm = 0.6;
     assert_eq!(refuse(spec), "root.divergence_deg");
     let mut spec = molar();
