@@ -44,6 +44,8 @@ fn drawn_teeth_mesh_or_say_what_to_change() {
             Err(MeshError::UnderResolved { .. } | MeshError::TooLarge { .. }) => {
                 failed.set(failed.get() + 1);
             }
+            // A crest at the furcation is known for impossible only when it has been tried.
+            Err(MeshError::Impossible { key: "bone.loss_mm", .. }) => {}
             Err(error) => prop_assert!(false, "accepted, and then: {error}"),
         }
         Ok(())
