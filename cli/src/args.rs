@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 
+use crate::figure::{Format, Kind, Language, Size, Theme};
+
 /// How a tooth moves in its ligament when its crown is pushed.
 #[derive(Debug, Parser)]
 #[command(
@@ -41,6 +43,8 @@ Examples:
   gomphosis map canine.toml --set bone.loss_mm=4     a case of your own, with one value changed
   gomphosis solve 11 --set load.torque_nmm=8 --json  one load, the whole result as JSON
   gomphosis mesh \"lower first molar\" --out 36.vtu   the mesh and its quality
+  gomphosis figure section 13 --size slide --theme dark --out canine.pdf
+                                                     one figure, for a slide
   gomphosis case 14 > premolar.toml                  every key with its default, ready to edit
   gomphosis teeth                                    the sixteen teeth and their sizes
   gomphosis verify                                   the program against known answers, as a table
@@ -67,6 +71,11 @@ pub(crate) enum Command {
     Map(MapArgs),
     /// One load: motion, centres, compliance, ligament stress
     Solve(SolveArgs),
+    /// Any one figure, for a slide, a column or a page, light or dark
+    #[command(long_about = "Any one figure, for a slide, a column or a page, light or dark.\n\n\
+        A slide is 13.33 inches wide (16:9), a column 85 mm and without a title, since the caption has it. Colours keep \
+        their meaning on both grounds. A PDF has its letters embedded; an SVG names them.")]
+    Figure(FigureArgs),
     /// The mesh and its quality
     Mesh(MeshArgs),
     /// Print a complete case file, every default written out
@@ -159,6 +168,34 @@ pub(crate) struct SolveArgs {
     pub(crate) verify: bool,
     #[command(flatten)]
     pub(crate) report: ReportOptions,
+}
+
+/// `gomphosis figure`.
+#[derive(Debug, Args)]
+pub(crate) struct FigureArgs {
+    /// Which figure
+    #[arg(value_name = "KIND", value_enum)]
+    pub(crate) kind: Kind,
+    #[command(flatten)]
+    pub(crate) case: CaseOptions,
+    /// File; its ending says the format [default: KIND.svg]
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+    /// Format of the file, where its name does not end in it
+    #[arg(long, value_enum, value_name = "FORMAT", help_heading = "Look")]
+    pub(crate) format: Option<Format>,
+    /// What it is made for
+    #[arg(long, value_enum, value_name = "SIZE", default_value_t, help_heading = "Look")]
+    pub(crate) size: Size,
+    /// The ground it stands on
+    #[arg(long, value_enum, value_name = "THEME", default_value_t, help_heading = "Look")]
+    pub(crate) theme: Theme,
+    /// Language of its labels
+    #[arg(long, value_enum, value_name = "LANGUAGE", default_value_t, help_heading = "Look")]
+    pub(crate) language: Language,
+    /// No progress and no notes on standard error
+    #[arg(long, short, help_heading = "Running")]
+    pub(crate) quiet: bool,
 }
 
 /// `gomphosis mesh`.

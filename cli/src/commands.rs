@@ -2,6 +2,7 @@
 //! computed specimen.
 
 pub(crate) mod case;
+pub(crate) mod figure;
 pub(crate) mod map;
 pub(crate) mod mesh;
 pub(crate) mod solve;

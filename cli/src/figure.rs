@@ -12,11 +12,14 @@ mod map;
 mod section;
 mod silhouette;
 mod slice;
+mod style;
 mod svg;
 mod tip;
+mod words;
 
 use std::path::Path;
 
+use clap::ValueEnum;
 use gomphosis_mesh_gen::{Landmarks, TetMesh, ToothForm};
 use gomphosis_solver::{Bodies, LigamentField, Movement, PlanarLoad, PlanarMotion, PlanarResistance};
 use nalgebra::Vector3;
@@ -24,12 +27,15 @@ use nalgebra::Vector3;
 use crate::case::Case;
 use crate::exit::Failure;
 use crate::output::Batch;
-
-/// Pixels of a PNG for each point of the drawing.
-const PNG_SCALE: f64 = 2.0;
+pub(crate) use colour::Theme;
+pub(crate) use style::{Size, Style};
+pub(crate) use svg::Drawing;
+pub(crate) use words::Language;
 
 /// What the figures are about.
 pub(crate) struct Subject<'a> {
+    /// Sheet, ground and language.
+    pub(crate) style: Style,
     /// The case.
     pub(crate) case: &'a Case,
     /// Resistance in the bucco-lingual plane.
@@ -55,29 +61,49 @@ fn plane_motion(resistance: &PlanarResistance, height_mm: f64, ratio_mm: f64) ->
     resistance.motion(&PlanarLoad { height_mm, force_n: 1.0, torque_nmm: ratio_mm })
 }
 
+/// Names of directions in the language of a figure; see [`crate::case::Words`].
+struct Directions {
+    outward: String,
+    inward: String,
+    upward: String,
+    plane: String,
+}
+
 impl Subject<'_> {
     /// Name of the tooth with a capital letter, and bone loss if there is any.
     fn tooth_title(&self) -> String {
-        let mut name = crate::case::sentence_case(&self.case.name());
+        let mut name = self.case.name();
         if !matches!(self.case.specimen.tooth.form, ToothForm::Anatomical(_)) {
             name.push_str(" root");
         }
+        let name = crate::case::sentence_case(&self.style.say(&name));
         let loss = self.case.specimen.bone.loss_mm;
-        if loss > 0.0 { format!("{name} with {} mm of bone loss", axis::number(loss)) } else { name }
+        if loss > 0.0 {
+            self.style.tell("{} with {} mm of bone loss", &[&name, &self.style.number(loss)])
+        } else {
+            name
+        }
     }
 
     /// What the model is, in a few words.
     fn model_line(&self) -> String {
         let bodies = match self.case.bodies {
-            Bodies::Elastic => "elastic tooth, ligament and bone",
-            Bodies::Rigid => "rigid tooth and bone",
+            Bodies::Elastic => {
+                "finite elements, elastic tooth, ligament and bone, ligament of {} MPa and Poisson ratio {}"
+            }
+            Bodies::Rigid => "finite elements, rigid tooth and bone, ligament of {} MPa and Poisson ratio {}",
         };
         let ligament = self.case.materials.ligament;
-        format!(
-            "finite elements, {bodies}, ligament of {} MPa and Poisson ratio {}",
-            axis::number(ligament.modulus_mpa),
-            axis::number(ligament.poisson_ratio)
-        )
+        let number = |value| self.style.number(value);
+        self.style.tell(bodies, &[&number(ligament.modulus_mpa), &number(ligament.poisson_ratio)])
+    }
+
+    /// What the directions are called, in the language of the figure.
+    fn words(&self) -> Directions {
+        let words = self.case.words();
+        let [outward, inward, upward, plane] =
+            [words.outward, words.inward, words.upward, words.plane].map(|word| self.style.say(word));
+        Directions { outward, inward, upward, plane }
     }
 
     /// Height of the attachment, mm.
@@ -104,30 +130,99 @@ impl Subject<'_> {
     }
 }
 
+/// A figure of one tooth.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Kind {
+    /// Tip per millimetre over attachment height and moment-to-force ratio, with the kinds of movement
+    Map,
+    /// Centre of rotation against the moment-to-force ratio, beside the tooth
+    Curve,
+    /// The tooth in its socket, at rest and moved, with the ligament's pressure
+    Section,
+    /// Tip per millimetre against the moment-to-force ratio, measured at three points
+    Tip,
+}
+
+impl Kind {
+    /// The figures that a map writes.
+    const OF_A_MAP: [Self; 4] = [Self::Map, Self::Curve, Self::Section, Self::Tip];
+
+    /// The name of its files.
+    pub(crate) const fn name(self) -> &'static str {
+        match self {
+            Self::Map => "map",
+            Self::Curve => "curve",
+            Self::Section => "section",
+            Self::Tip => "tip",
+        }
+    }
+
+    /// Draws it.
+    pub(crate) fn draw(self, subject: &Subject<'_>) -> Result<Drawing, Failure> {
+        match self {
+            Self::Map => Ok(map::draw(subject).finish()),
+            Self::Curve => Ok(curve::draw(subject).finish()),
+            Self::Section => Ok(section::draw(subject).finish()),
+            Self::Tip => tip::draw(subject).map_err(|reason| self.failed(&reason)),
+        }
+    }
+
+    /// A figure that could not be made.
+    fn failed(self, reason: &str) -> Failure {
+        Failure::NoResult(format!("the figure {} failed: {reason}", self.name()))
+    }
+}
+
+/// A format of files.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    /// Scalable vector graphics.
+    Svg,
+    /// Pixels.
+    Png,
+    /// A page with embedded letters.
+    Pdf,
+}
+
+impl Format {
+    /// The ending of its files.
+    pub(crate) const fn ending(self) -> &'static str {
+        match self {
+            Self::Svg => "svg",
+            Self::Png => "png",
+            Self::Pdf => "pdf",
+        }
+    }
+
+    /// The bytes of a file.
+    ///
+    /// # Errors
+    /// A sentence of the converter.
+    pub(crate) fn bytes(self, drawing: &Drawing) -> Result<Vec<u8>, String> {
+        match self {
+            Self::Svg => Ok(drawing.svg().as_bytes().to_vec()),
+            Self::Png => drawing.png(),
+            Self::Pdf => drawing.pdf(),
+        }
+    }
+}
+
 /// Draws every figure of a map and adds SVG and PNG to the batch.
 pub(crate) fn write_all(subject: &Subject<'_>, directory: &Path, batch: &mut Batch) -> Result<(), Failure> {
     use rayon::prelude::*;
-    type Draw = fn(&Subject<'_>) -> svg::Svg;
-    // The chart of tip per millimetre is drawn with plotters, the others on a sheet of our own.
-    let figures: [(&str, Option<Draw>); 4] = [
-        ("map", Some(map::draw)),
-        ("curve", Some(curve::draw)),
-        ("section", Some(section::draw)),
-        ("tip", None),
-    ];
-    let drawn: Vec<Result<(String, Vec<u8>), String>> = figures
+    let drawn: Vec<Result<[Vec<u8>; 2], Failure>> = Kind::OF_A_MAP
         .par_iter()
-        .map(|(_, draw)| {
-            let Some(draw) = draw else { return tip::draw(subject, PNG_SCALE) };
-            let drawing = draw(subject);
-            Ok((drawing.document(), drawing.png(PNG_SCALE)?))
+        .map(|kind| {
+            let drawing = kind.draw(subject)?;
+            let bytes = |format: Format| format.bytes(&drawing).map_err(|reason| kind.failed(&reason));
+            Ok([bytes(Format::Svg)?, bytes(Format::Png)?])
         })
         .collect();
-    for ((name, _), drawn) in figures.iter().zip(drawn) {
-        let (document, pixels) =
-            drawn.map_err(|e| Failure::NoResult(format!("the figure {name} failed: {e}")))?;
-        batch.file(&directory.join(format!("{name}.svg")), |w| w.write_all(document.as_bytes()))?;
-        batch.file(&directory.join(format!("{name}.png")), |w| w.write_all(&pixels))?;
+    for (kind, drawn) in Kind::OF_A_MAP.iter().zip(drawn) {
+        for (format, bytes) in [Format::Svg, Format::Png].into_iter().zip(drawn?) {
+            let name = format!("{}.{}", kind.name(), format.ending());
+            batch.file(&directory.join(name), |w| w.write_all(&bytes))?;
+        }
     }
     Ok(())
 }

@@ -69,6 +69,7 @@ fn dispatch(command: &Command, console: &mut Console<'_>) -> Result<(), Failure>
     match command {
         Command::Map(args) => commands::map::run(args, console),
         Command::Solve(args) => commands::solve::run(args, console),
+        Command::Figure(args) => commands::figure::run(args, console),
         Command::Mesh(args) => commands::mesh::run(args, console),
         Command::Case(args) => commands::case::run(args, console),
         Command::Teeth(args) => commands::teeth::run(args, console),

@@ -8,11 +8,12 @@ use gomphosis_mesh_gen::Stage;
 use gomphosis_solver::{Movement, PlanarLoad, PlanarResistance, Plane};
 use serde::Serialize;
 
+use super::figure::subject;
 use super::{Computed, compute, judge, load_case, on_threads, show, timing};
 use crate::args::MapArgs;
 use crate::case::{self as cases, Case};
 use crate::exit::Failure;
-use crate::figure::{self, Subject};
+use crate::figure::{self, Style};
 use crate::output::Batch;
 use crate::progress::Progress;
 use crate::summary;
@@ -84,17 +85,7 @@ fn produce(
     let mut batch = Batch::default();
     if let Some(directory) = directory {
         batch.directory(directory)?;
-        let subject = Subject {
-            case,
-            resistance,
-            apex_depth_mm: apex,
-            cusp_height_mm: done.tooth.landmarks.cusp_tip.z,
-            mesh: &done.tooth.mesh,
-            landmarks: done.tooth.landmarks,
-            motion: done.solutions.displacement(&done.wrench),
-            root_nodes: &done.stress.root_nodes,
-            ligament: done.field.clone(),
-        };
+        let subject = subject(case, &done, Style::default());
         progress.stage(Stage::Figures, || figure::write_all(&subject, directory, &mut batch))?;
         batch.file(&directory.join("map.csv"), |w| write_csv(w, &rows))?;
         batch.file(&directory.join("case.toml"), |w| w.write_all(cases::toml(case).as_bytes()))?;

@@ -4,7 +4,7 @@ use super::colour::{INK, SOFT};
 use super::font::{self, Face};
 use super::svg::{Anchor, At, Label, Paint, Svg};
 
-/// Sizes of text, in points on a sheet 1200 wide.
+/// Sizes of text, in units of the sheet.
 pub(crate) const TITLE: f64 = 27.0;
 /// Line below the title.
 pub(crate) const SUBTITLE: f64 = 17.0;
@@ -46,31 +46,32 @@ impl Frame {
         within(x, self.x) && within(y, self.y)
     }
 
-    /// Ticks and numbers along the bottom, with the axis' name below.
-    pub(crate) fn bottom(&self, svg: &mut Svg, name: &str, unit: &str) {
+    /// Ticks and numbers along the bottom, with the axis' name below: the first of some names that fits.
+    pub(crate) fn bottom(&self, svg: &mut Svg, names: &[String]) {
         let floor = self.corner[1] + self.size[1];
         for tick in ticks(self.x, self.size[0] / 90.0) {
             let x = self.at(tick, self.y[0])[0];
             svg.polyline(&[[x, floor], [x, floor + 7.0]], Paint::line(SOFT, 1.2));
-            svg.label(Label::new(number(tick), [x, floor + 22.0], SMALL).anchor(Anchor::Middle).colour(SOFT));
+            let text = svg.style().number(tick);
+            svg.label(Label::new(text, [x, floor + 22.0], SMALL).anchor(Anchor::Middle).colour(SOFT));
         }
-        let middle = self.corner[0] + 0.5 * self.size[0];
-        axis_name(svg, name, unit, [middle, floor + 54.0], 0.0);
+        let [middle, right] = [0.5, 1.0].map(|share| self.corner[0] + share * self.size[0]);
+        // The name may reach as far beyond the frame as the narrower margin allows.
+        let room = 2.0 * (middle - 6.0).min(svg.width() - 6.0 - right + 0.5 * self.size[0]);
+        axis_name(svg, names, [middle, floor + 52.0], 0.0, room);
     }
 
-    /// Ticks and numbers along the left, with the axis' name beside.
-    pub(crate) fn left(&self, svg: &mut Svg, name: &str, unit: &str, show: impl Fn(f64) -> f64) {
+    /// Ticks and numbers along the left, with the axis' name beside: the first of some names that fits.
+    pub(crate) fn left(&self, svg: &mut Svg, names: &[String], show: impl Fn(f64) -> f64) {
         for tick in ticks(self.y, self.size[1] / 75.0) {
             let y = self.at(self.x[0], tick)[1];
             svg.polyline(&[[self.corner[0] - 7.0, y], [self.corner[0], y]], Paint::line(SOFT, 1.2));
-            svg.label(
-                Label::new(number(show(tick)), [self.corner[0] - 13.0, y], SMALL)
-                    .anchor(Anchor::End)
-                    .colour(SOFT),
-            );
+            let text = svg.style().number(show(tick));
+            svg.label(Label::new(text, [self.corner[0] - 13.0, y], SMALL).anchor(Anchor::End).colour(SOFT));
         }
         let middle = self.corner[1] + 0.5 * self.size[1];
-        axis_name(svg, name, unit, [self.corner[0] - 62.0, middle], -90.0);
+        let out = (self.corner[0] - 16.0).min(62.0);
+        axis_name(svg, names, [self.corner[0] - out, middle], -90.0, self.size[1] + 60.0);
     }
 
     /// The outline.
@@ -79,19 +80,25 @@ impl Frame {
     }
 }
 
-/// "Name (unit)", the name set stronger than the unit.
-fn axis_name(svg: &mut Svg, name: &str, unit: &str, at: At, angle: f64) {
-    let text = if unit.is_empty() { name.to_owned() } else { format!("{name}  ({unit})") };
-    svg.label(Label::new(text, at, NAME).anchor(Anchor::Middle).colour(INK).turned(angle));
+/// A name of an axis with its unit: the first of some, or the last, that is as long as there is room.
+pub(crate) fn axis_name(svg: &mut Svg, names: &[String], at: At, angle: f64, room: f64) {
+    let fits = |name: &&String| font::width(name, Face::Regular, NAME) <= room;
+    let Some(name) = names.iter().find(fits).or(names.last()) else { return };
+    let size = NAME * (room / font::width(name, Face::Regular, NAME)).min(1.0);
+    svg.label(Label::new(name, at, size).anchor(Anchor::Middle).colour(INK).turned(angle));
 }
 
-/// Title, a little smaller if it is long, and the lines below it.
+/// Title and the lines below it, a little smaller if they are long; nothing where the sheet has no title.
 pub(crate) fn heading(svg: &mut Svg, left: f64, title: &str, lines: &[String]) {
+    if !svg.style().is_titled() {
+        return;
+    }
     let room = svg.width() - 2.0 * left;
-    let size = TITLE * (room / font::width(title, Face::Semibold, TITLE)).min(1.0);
-    svg.label(Label::new(title, [left, 40.0], size).face(Face::Semibold));
+    let fitting = |text: &str, face: Face, size: f64| size * (room / font::width(text, face, size)).min(1.0);
+    svg.label(Label::new(title, [left, 40.0], fitting(title, Face::Semibold, TITLE)).face(Face::Semibold));
     for (k, line) in lines.iter().enumerate() {
-        svg.label(Label::new(line, [left, 72.0 + 24.0 * k as f64], SUBTITLE).colour(SOFT));
+        let size = fitting(line, Face::Regular, SUBTITLE);
+        svg.label(Label::new(line, [left, 72.0 + 24.0 * k as f64], size).colour(SOFT));
     }
 }
 
@@ -109,17 +116,6 @@ pub(crate) fn ticks([a, b]: [f64; 2], count: f64) -> Vec<f64> {
     (0..=(last - first).max(0.0) as usize).map(|k| (first + k as f64) * step).collect()
 }
 
-/// A number as short as it is exact, with a true minus sign.
-pub(crate) fn number(value: f64) -> String {
-    let rounded = (1e6 * value).round() / 1e6;
-    format!("{}", if rounded == 0.0 { 0.0 } else { rounded }).replace('-', "\u{2212}")
-}
-
-/// A number with a fixed count of decimals and a true minus sign.
-pub(crate) fn fixed(value: f64, decimals: usize) -> String {
-    crate::table::fixed(value, decimals).replace('-', "\u{2212}")
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -131,13 +127,5 @@ mod tests {
         assert!(fine.len() == 4 && fine.iter().zip([0.4, 0.6, 0.8, 1.0]).all(|(a, b)| (a - b).abs() < 1e-12));
         assert_eq!(ticks([5.0, 1.0], 4.0), [1.0, 2.0, 3.0, 4.0, 5.0]);
         assert!(ticks([1.0, 1.0], 4.0).is_empty());
-    }
-
-    #[test]
-    fn numbers_have_a_true_minus_and_no_negative_zero() {
-        assert_eq!(number(-2.5), "\u{2212}2.5");
-        assert_eq!(number(-0.0), "0");
-        assert_eq!(fixed(-0.004, 1), "0.0");
-        assert_eq!(fixed(-0.06, 1), "\u{2212}0.1");
     }
 }

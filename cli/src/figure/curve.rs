@@ -5,10 +5,11 @@ use gomphosis_mesh_gen::surface;
 use gomphosis_solver::Movement;
 use nalgebra::Vector3;
 
-use super::axis::{self, Frame, NAME, SMALL, fixed};
-use super::colour::{Colour, INK, MOVED, PAPER, RESISTANCE, SOFT, TOOTH, TOOTH_EDGE};
+use super::axis::{self, Frame, SMALL};
+use super::colour::{Colour, INK, MOVED, PAPER, RESISTANCE, SOFT, TOOTH, TOOTH_EDGE, ink};
 use super::font::{self, Face};
 use super::layout::spread;
+use super::style::Size;
 use super::svg::{Anchor, At, Label, Paint, Path, Svg};
 use super::{Subject, plane_motion, silhouette};
 
@@ -20,59 +21,75 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     let name = subject.tooth_title();
     let height = subject.height_mm();
     let translation = subject.resistance.torque_for_translation_mm(height);
+    let style = subject.style;
+    let title = style.tell("{}: torque moves the centre of rotation", &[&name]);
+    let sheet = style.sheet([1200.0, 860.0], 520.0);
     let mut svg = Svg::new(
-        1200.0,
-        860.0,
-        &format!("{name}: centre of rotation against the moment-to-force ratio"),
-        &format!(
+        style,
+        sheet,
+        &title,
+        &style.tell(
             "The centre of rotation moves from {} mm below the crest without torque down the root to infinity at a ratio of {} mm, \
              and comes back from above the crown.",
-            fixed(depth(subject, 0.0).unwrap_or(f64::INFINITY), 1),
-            fixed(translation, 1)
+            &[
+                &style.fixed(depth(subject, 0.0).unwrap_or(f64::INFINITY), 1),
+                &style.fixed(translation, 1),
+            ],
         ),
     );
-    axis::heading(
-        &mut svg,
-        40.0,
-        &format!("{name}: torque moves the centre of rotation"),
-        &[format!(
-            "Push at the attachment, {} mm above the crest; {}",
-            fixed(height, 1),
-            subject.model_line()
-        )],
+    let line = style.tell(
+        "Push at the attachment, {} mm above the crest; {}",
+        &[&style.fixed(height, 1), &subject.model_line()],
     );
+    axis::heading(&mut svg, 40.0, &title, &[line]);
+    // Left (where the tooth stands), top, right and bottom margins.
+    let [left, top, right, bottom] = match style.size {
+        Size::Page => [330.0, 136.0, 40.0, 104.0],
+        Size::Slide => [330.0, 130.0, 40.0, 90.0],
+        Size::Column => [208.0, 24.0, 14.0, 84.0],
+    };
     let length = subject.cusp_height_mm + subject.apex_depth_mm;
     let frame = Frame {
-        corner: [330.0, 136.0],
-        size: [830.0, 620.0],
+        corner: [left, top],
+        size: [sheet[0] - left - right, sheet[1] - top - bottom],
         x: [0.0, axis_end(subject)],
         y: [-subject.apex_depth_mm - BEYOND * length, subject.cusp_height_mm + BEYOND * length],
     };
+    let scale_x = if style.size == Size::Column { 84.0 } else { 110.0 };
     let columns = columns(subject, &frame);
     shade(&mut svg, &frame, &columns);
-    tooth(&mut svg, subject, &frame);
-    levels(&mut svg, subject, &frame);
+    tooth(&mut svg, subject, &frame, 0.5 * (scale_x + left));
+    levels(&mut svg, subject, &frame, scale_x);
     asymptote(&mut svg, &frame, translation);
     draw_branches(&mut svg, subject, &frame);
-    kind_names(&mut svg, &frame, &columns);
+    kind_names(&mut svg, &frame, &columns, &branches(subject, &frame).concat());
     marks(&mut svg, subject, &frame);
     level_names(&mut svg, subject, &frame);
     frame.outline(&mut svg);
+    let torque = style.tell("{} root torque", &[&subject.words().outward]);
     frame.bottom(
         &mut svg,
-        &format!(
-            "Moment-to-force ratio at the attachment: {} root torque for each newton of push",
-            subject.case.words().outward
-        ),
-        "mm",
+        &[
+            style.tell(
+                "Moment-to-force ratio at the attachment: {} for each newton of push  (mm)",
+                &[&torque],
+            ),
+            style.say("Moment-to-force ratio at the attachment  (mm)"),
+            style.say("Moment-to-force ratio  (mm)"),
+        ],
     );
     let crest = frame.at(0.0, 0.0)[1];
-    let bottom = frame.corner[1] + frame.size[1];
-    for (text, middle) in [
-        ("mm above the crest", 0.5 * (frame.corner[1] + crest)),
-        ("mm below the crest", 0.5 * (crest + bottom)),
-    ] {
-        svg.label(Label::new(text, [30.0, middle], NAME).anchor(Anchor::Middle).turned(-90.0));
+    let floor = frame.corner[1] + frame.size[1];
+    for (text, high, low) in
+        [("mm above the crest", frame.corner[1], crest), ("mm below the crest", crest, floor)]
+    {
+        axis::axis_name(
+            &mut svg,
+            &[style.say(text)],
+            [(scale_x - 80.0).max(14.0), 0.5 * (high + low)],
+            -90.0,
+            low - high,
+        );
     }
     svg
 }
@@ -107,11 +124,11 @@ fn columns(subject: &Subject<'_>, frame: &Frame) -> Vec<(Movement, f64, f64)> {
 /// Tint of a kind's column.
 fn tint(kind: Movement) -> Colour {
     match kind {
-        Movement::UncontrolledTipping => Colour(0xfb, 0xf3, 0xe6),
-        Movement::ControlledTipping => Colour(0xfd, 0xfa, 0xf3),
-        Movement::Translation => Colour(0xff, 0xff, 0xff),
-        Movement::RootMovement => Colour(0xee, 0xf4, 0xf6),
-        Movement::CrownTippingReversed => Colour(0xec, 0xed, 0xee),
+        Movement::UncontrolledTipping => ink(0x00fb_f3e6, 0x0024_1f18),
+        Movement::ControlledTipping => ink(0x00fd_faf3, 0x001a_1a19),
+        Movement::Translation => PAPER,
+        Movement::RootMovement => ink(0x00ee_f4f6, 0x0014_2026),
+        Movement::CrownTippingReversed => super::colour::REVERSED,
     }
 }
 
@@ -122,20 +139,40 @@ fn shade(svg: &mut Svg, frame: &Frame, columns: &[(Movement, f64, f64)]) {
     }
 }
 
-/// Names of the kinds above their columns, spread where columns are narrow, each joined to its column.
-fn kind_names(svg: &mut Svg, frame: &Frame, columns: &[(Movement, f64, f64)]) {
+/// Names of the kinds above their columns, spread where columns are narrow, each joined to its column; turned inside
+/// the columns where they do not fit side by side.
+fn kind_names(svg: &mut Svg, frame: &Frame, columns: &[(Movement, f64, f64)], curve: &[At]) {
+    let style = svg.style();
     let top = frame.corner[1];
     // The translation is named at its line; its column is a hair.
     let named: Vec<_> = columns.iter().filter(|c| c.0 != Movement::Translation).collect();
     let width_of = |text: &str| font::width(text, Face::Semibold, SMALL);
-    let names: Vec<Vec<&str>> = named
+    if style.size == Size::Column {
+        for &&(kind, from, to) in &named {
+            let x = frame.at(0.5 * (from + to), 0.0)[0];
+            let name = style.say(kind.name());
+            let half = 0.5 * width_of(&name) + 10.0;
+            let room = frame.size[1] - 2.0 * half;
+            let places = (0..=8).map(|k| [x, top + half + room * f64::from(k) / 8.0]).map(|at| {
+                Label::new(name.clone(), at, SMALL)
+                    .face(Face::Semibold)
+                    .anchor(Anchor::Middle)
+                    .turned(-90.0)
+                    .halo(tint(kind))
+            });
+            svg.label_first_clear(places.filter(|label| !crosses(label, curve)).collect::<Vec<_>>());
+        }
+        return;
+    }
+    let names: Vec<Vec<String>> = named
         .iter()
         .map(|&&(kind, from, to)| {
             let room = frame.at(to, 0.0)[0] - frame.at(from, 0.0)[0];
-            if width_of(kind.name()) < room - 8.0 {
-                vec![kind.name()]
+            let name = style.say(kind.name());
+            if width_of(&name) < room - 8.0 {
+                vec![name]
             } else {
-                kind.name().splitn(2, ' ').collect()
+                name.splitn(2, ' ').map(str::to_owned).collect()
             }
         })
         .collect();
@@ -147,16 +184,17 @@ fn kind_names(svg: &mut Svg, frame: &Frame, columns: &[(Movement, f64, f64)]) {
     for ((lines, middle), column) in names.iter().zip(&middles).zip(&wanted) {
         for (k, line) in lines.iter().enumerate() {
             let y = top - 20.0 - 19.0 * (lines.len() - 1 - k) as f64;
-            svg.label(Label::new(*line, [*middle, y], SMALL).face(Face::Semibold).anchor(Anchor::Middle));
+            svg.label(
+                Label::new(line.clone(), [*middle, y], SMALL).face(Face::Semibold).anchor(Anchor::Middle),
+            );
         }
         svg.polyline(&[[*middle, top - 9.0], [*column, top]], Paint::line(SOFT, 1.0));
     }
 }
 
 /// The tooth to the left, at the scale of the depth axis.
-fn tooth(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
+fn tooth(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame, axis_x: f64) {
     let scale = frame.scale()[1];
-    let axis_x = 205.0;
     let still = |_| Vector3::zeros();
     let rings =
         silhouette::outline(subject.mesh, &[surface::ROOT, surface::CROWN, surface::ATTACHMENT], &still);
@@ -175,31 +213,18 @@ fn tooth(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
     // The push.
     let at = subject.landmarks.attachment;
     let sense = if subject.case.load.force_n < 0.0 { -1.0 } else { 1.0 };
-    let tail = [x(at.x) - sense * 62.0, y(at.z)];
-    svg.arrow([tail[0], tail[1]], [x(at.x), y(at.z)], super::colour::LOAD, 4.0);
-    let text = Label::new("push", [x(at.x) - sense * 31.0, y(at.z) - 15.0], SMALL)
+    let arrow = if subject.style.size == Size::Column { 44.0 } else { 62.0 };
+    svg.arrow([x(at.x) - sense * arrow, y(at.z)], [x(at.x), y(at.z)], super::colour::LOAD, 4.0);
+    let text = Label::new(subject.style.say("push"), [x(at.x) - sense * 31.0, y(at.z) - 15.0], SMALL)
         .anchor(Anchor::Middle)
         .colour(super::colour::LOAD)
         .halo(PAPER);
     svg.label_first_clear([text]);
-    svg.label(
-        Label::new(
-            subject.case.words().inward,
-            [x(0.0) - 62.0, frame.corner[1] + frame.size[1] + 22.0],
-            SMALL,
-        )
-        .anchor(Anchor::Middle)
-        .colour(SOFT),
-    );
-    svg.label(
-        Label::new(
-            subject.case.words().outward,
-            [x(0.0) + 62.0, frame.corner[1] + frame.size[1] + 22.0],
-            SMALL,
-        )
-        .anchor(Anchor::Middle)
-        .colour(SOFT),
-    );
+    let words = subject.words();
+    let floor = frame.corner[1] + frame.size[1] + 22.0;
+    for (text, anchor, dx) in [(words.inward, Anchor::End, -6.0), (words.outward, Anchor::Start, 6.0)] {
+        svg.label(Label::new(text, [x(0.0) + dx, floor], SMALL).anchor(anchor).colour(SOFT));
+    }
 }
 
 /// Heights with a name: cusp tip, crest, centre of resistance, apex.
@@ -213,32 +238,37 @@ fn named_levels(subject: &Subject<'_>) -> [(f64, &'static str, Colour, &'static 
 }
 
 /// Lines across tooth and plot at the named heights, and the scale of depth.
-fn levels(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
+fn levels(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame, scale_x: f64) {
+    let style = subject.style;
     let marks = named_levels(subject);
     let right = frame.corner[0] + frame.size[0];
     for (height, _, colour, dash) in marks {
         let y = frame.at(0.0, height)[1];
         let paint = Paint::line(colour, 1.3);
-        svg.polyline(&[[110.0, y], [right, y]], if dash.is_empty() { paint } else { paint.dashed(dash) });
-        svg.label(Label::new(fixed(height.abs(), 1), [104.0, y], SMALL).anchor(Anchor::End).colour(colour));
+        svg.polyline(&[[scale_x, y], [right, y]], if dash.is_empty() { paint } else { paint.dashed(dash) });
+        let label = Label::new(style.fixed(height.abs(), 1), [scale_x - 6.0, y], SMALL);
+        svg.label_first_clear([label.anchor(Anchor::End).colour(colour)]);
     }
     for tick in axis::ticks(frame.y, 8.0) {
         let y = frame.at(0.0, tick)[1];
-        let label = Label::new(axis::number(tick.abs()), [104.0, y], SMALL).anchor(Anchor::End).colour(SOFT);
+        let label = Label::new(style.number(tick.abs()), [scale_x - 6.0, y], SMALL);
+        let label = label.anchor(Anchor::End).colour(SOFT);
         if svg.is_clear(&label) {
-            svg.polyline(&[[110.0, y], [116.0, y]], Paint::line(SOFT, 1.2));
+            svg.polyline(&[[scale_x, y], [scale_x + 6.0, y]], Paint::line(SOFT, 1.2));
             svg.label(label);
         }
     }
 }
 
 fn level_names(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
+    let curve = branches(subject, frame).concat();
     for (height, name, colour, _) in named_levels(subject) {
         let y = frame.at(0.0, height)[1];
         let candidates = [12.0, 240.0, 430.0].into_iter().flat_map(|dx| [-13.0, 13.0].map(|dy| (dx, dy)));
-        svg.label_first_clear(
-            candidates.map(|(dx, dy)| Label::new(name, [frame.corner[0] + dx, y + dy], SMALL).colour(colour)),
-        );
+        let places = candidates.map(|(dx, dy)| {
+            Label::new(subject.style.say(name), [frame.corner[0] + dx, y + dy], SMALL).colour(colour)
+        });
+        svg.label_first_clear(places.filter(|label| !crosses(label, &curve)));
     }
 }
 
@@ -251,7 +281,8 @@ fn asymptote(svg: &mut Svg, frame: &Frame, translation: f64) {
         &[[x, frame.corner[1]], [x, frame.corner[1] + frame.size[1]]],
         Paint::line(INK, 1.6).dashed("7 5"),
     );
-    let text = format!("translation at {} mm", fixed(translation, 1));
+    let style = svg.style();
+    let text = style.tell("translation at {} mm", &[&style.fixed(translation, 1)]);
     // Between the crest and the top or the bottom, so that the line of the crest never runs through it.
     let crest = frame.at(translation, 0.0)[1];
     let (top, bottom) = (frame.corner[1], frame.corner[1] + frame.size[1]);
@@ -268,8 +299,10 @@ fn asymptote(svg: &mut Svg, frame: &Frame, translation: f64) {
 
 /// Does a curve run through a text?
 fn crosses(label: &Label, line: &[At]) -> bool {
-    let [a, _, c, _] = label.corners();
-    line.iter().any(|p| p[0] > a[0] - 4.0 && p[0] < c[0] + 4.0 && p[1] > a[1] - 3.0 && p[1] < c[1] + 3.0)
+    let corners = label.corners();
+    let reach = |k: usize| corners.iter().fold((f64::MAX, f64::MIN), |(a, b), p| (p[k].min(a), p[k].max(b)));
+    let (x, y) = (reach(0), reach(1));
+    line.iter().any(|p| p[0] > x.0 - 4.0 && p[0] < x.1 + 4.0 && p[1] > y.0 - 3.0 && p[1] < y.1 + 3.0)
 }
 
 /// Points of both branches of the curve.
@@ -314,16 +347,20 @@ fn draw_branches(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
         svg.head([at[0], tip[1] - 20.0], tip, 9.0, MOVED);
         let y = if down > 20.0 { at[1] + 18.0 } else { at[1] - 22.0 };
         svg.label_first_clear(places.map(|(dx, anchor)| {
-            Label::new(text, [at[0] + dx, y], SMALL).anchor(anchor).colour(MOVED).halo(PAPER)
+            Label::new(subject.style.say(text), [at[0] + dx, y], SMALL)
+                .anchor(anchor)
+                .colour(MOVED)
+                .halo(PAPER)
         }));
     }
 }
 
 /// The load of the case, and a few places on the curve that have names.
 fn marks(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
-    let mut named = vec![(0.0, "no torque".to_owned())];
+    let style = subject.style;
+    let mut named = vec![(0.0, "no torque")];
     if let Some(ratio) = subject.ratio_mm().filter(|&r| r != 0.0) {
-        named.push((ratio, "this case".to_owned()));
+        named.push((ratio, "this case"));
     }
     let line: Vec<At> = branches(subject, frame).concat();
     for (ratio, name) in named {
@@ -333,8 +370,9 @@ fn marks(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
         }
         let at = frame.at(ratio, -depth);
         svg.circle(at, 7.0, Paint::fill(MOVED).edge(PAPER, 2.0));
-        let side = if depth < 0.0 { "above" } else { "below" };
-        let text = format!("{name}: {} mm {side} the crest", fixed(depth.abs(), 1));
+        let name = style.say(name);
+        let place = if depth < 0.0 { "{}: {} mm above the crest" } else { "{}: {} mm below the crest" };
+        let text = style.tell(place, &[&name, &style.fixed(depth.abs(), 1)]);
         let places = [22.0, -20.0, 34.0, 46.0, 58.0]
             .into_iter()
             .flat_map(|dy| [(14.0, dy, Anchor::Start), (-14.0, dy, Anchor::End)]);

@@ -3,52 +3,52 @@
 
 use gomphosis_solver::Movement;
 
-use super::axis::{self, Frame, NAME, SMALL, number, ticks};
-use super::colour::{Colour, FAINT, INK, MOVED, PAPER, SOFT, TIP};
+use super::axis::{self, Frame, NAME, SMALL, ticks};
+use super::colour::{Colour, FAINT, INK, MOVED, PAPER, REVERSED, REVERSED_LINES, SOFT, TIP};
 use super::contour::Grid;
 use super::font::Face;
+use super::style::Size;
 use super::svg::{Anchor, At, Label, Paint, Path, Svg};
 use super::{Subject, plane_motion};
 
 /// Colours reach their ends here, degrees/mm.
 const COLOUR_END: f64 = 8.0;
-/// Ground of the area where the attachment travels against the push.
-const REVERSED: Colour = Colour(0xec, 0xed, 0xee);
 /// Points of the evaluation grid.
 const FINE: [usize; 2] = [221, 161];
 
 /// Draws the map.
 pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     let spec = &subject.case.map;
+    let style = subject.style;
     let name = subject.tooth_title();
+    let words = subject.words();
+    let title = style.tell("{}: what height and root torque make of a push", &[&name]);
+    let sheet = style.sheet([1200.0, 830.0], 500.0);
     let mut svg = Svg::new(
-        1200.0,
-        830.0,
-        &format!("{name}: what height and torque make of a push"),
-        &format!(
+        style,
+        sheet,
+        &title,
+        &style.tell(
             "Map of the degrees of tip for each millimetre of travel over attachment height and moment-to-force ratio. \
-             Translation needs a ratio of {:.1} mm at the height of the attachment, {:.1} mm above the crest.",
-            subject.resistance.torque_for_translation_mm(subject.height_mm()),
-            subject.height_mm()
+             Translation needs a ratio of {} mm at the height of the attachment, {} mm above the crest.",
+            &[
+                &style.fixed(subject.resistance.torque_for_translation_mm(subject.height_mm()), 1),
+                &style.fixed(subject.height_mm(), 1),
+            ],
         ),
     );
-    axis::heading(
-        &mut svg,
-        40.0,
-        &format!("{name}: what height and root torque make of a push"),
-        &[format!(
-            "Push to {} at the attachment; {}",
-            if subject.case.load.force_n < 0.0 {
-                subject.case.words().inward
-            } else {
-                subject.case.words().outward
-            },
-            subject.model_line()
-        )],
-    );
+    let towards = if subject.case.load.force_n < 0.0 { &words.inward } else { &words.outward };
+    let line = style.tell("Push to {} at the attachment; {}", &[towards, &subject.model_line()]);
+    axis::heading(&mut svg, 40.0, &title, &[line]);
+    // Left, top, right and bottom margins.
+    let [left, top, right, bottom] = match style.size {
+        Size::Page => [112.0, 112.0, 208.0, 98.0],
+        Size::Slide => [112.0, 104.0, 208.0, 88.0],
+        Size::Column => [86.0, 22.0, 132.0, 84.0],
+    };
     let frame = Frame {
-        corner: [112.0, 112.0],
-        size: [880.0, 620.0],
+        corner: [left, top],
+        size: [sheet[0] - left - right, sheet[1] - top - bottom],
         x: [spec.moment_to_force_from_mm, spec.moment_to_force_to_mm],
         y: [spec.height_from_mm, spec.height_to_mm],
     };
@@ -90,15 +90,26 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     region_names(&mut svg, subject, &frame);
     level_labels(&mut svg, &frame, &tip);
     frame.outline(&mut svg);
+    let torque = crate::case::sentence_case(&style.tell("{} root torque", &[&words.outward]));
     frame.bottom(
         &mut svg,
-        &crate::case::sentence_case(&format!(
-            "{} root torque for each newton of push: moment-to-force ratio at the attachment",
-            subject.case.words().outward
-        )),
-        "N\u{b7}mm/N = mm",
+        &[
+            style.tell(
+                "{} for each newton of push: moment-to-force ratio at the attachment  (N\u{b7}mm/N = mm)",
+                &[&torque],
+            ),
+            style.tell("{} for each newton of push  (N\u{b7}mm/N = mm)", &[&torque]),
+            style.say("Moment-to-force ratio  (mm)"),
+        ],
     );
-    frame.left(&mut svg, "Height of the attachment above the crest", "mm", |v| v);
+    frame.left(
+        &mut svg,
+        &[
+            style.say("Height of the attachment above the crest  (mm)"),
+            style.say("Attachment above the crest  (mm)"),
+        ],
+        |v| v,
+    );
     colour_bar(&mut svg, &frame);
     svg
 }
@@ -125,13 +136,14 @@ fn reversed_area(svg: &mut Svg, subject: &Subject<'_>, place: &Place<'_>) {
         path = path.closed(&ring);
     }
     svg.path(&path, Paint::fill(REVERSED));
-    svg.hatched(&path, Colour(0xd3, 0xd6, 0xd9), 1.6, 9.0);
+    svg.hatched(&path, REVERSED_LINES, 1.6, 9.0);
 }
 
 /// A border between kinds of movement: the ratio at which the centre of rotation lies at a depth, and what
 /// is written along it.
 struct Border {
-    text: &'static str,
+    /// In full, and shorter.
+    texts: [&'static str; 2],
     /// Depth below the crest for an attachment height; `None` for infinity.
     depth: Box<dyn Fn(f64) -> Option<f64>>,
     strong: bool,
@@ -143,19 +155,19 @@ fn borders(subject: &Subject<'_>) -> Vec<Border> {
     let apex = subject.apex_depth_mm;
     vec![
         Border {
-            text: "translation: centre of rotation at infinity",
+            texts: ["translation: centre of rotation at infinity", "translation"],
             depth: Box::new(|_| None),
             strong: true,
             side: -1.0,
         },
         Border {
-            text: "centre of rotation at the apex",
+            texts: ["centre of rotation at the apex", "rotation at the apex"],
             depth: Box::new(move |_| Some(apex)),
             strong: false,
             side: -1.0,
         },
         Border {
-            text: "centre of rotation at the attachment",
+            texts: ["centre of rotation at the attachment", "rotation at the attachment"],
             depth: Box::new(|height| Some(-height)),
             strong: false,
             side: 1.0,
@@ -190,13 +202,15 @@ fn border_lines(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
         let paint = if border.strong { Paint::line(INK, 3.2) } else { Paint::line(INK, 1.6).dashed("7 5") };
         svg.polyline(&points, paint);
         let face = if border.strong { Face::Semibold } else { Face::Regular };
-        let candidates = [0.5, 0.56, 0.44, 0.62, 0.38, 0.7, 0.3, 0.78, 0.22]
+        let shares = [0.5, 0.56, 0.44, 0.62, 0.38, 0.7, 0.3, 0.78, 0.22];
+        let candidates = border
+            .texts
             .into_iter()
-            .map(|share| along(&points, share))
-            .map(|(at, angle)| {
+            .flat_map(|text| shares.map(|share| (subject.style.say(text), along(&points, share))))
+            .map(|(text, (at, angle))| {
                 let (sin, cos) = angle.to_radians().sin_cos();
                 let off = 15.0 * border.side;
-                Label::new(border.text, [at[0] - off * sin, at[1] + off * cos], SMALL)
+                Label::new(text, [at[0] - off * sin, at[1] + off * cos], SMALL)
                     .face(face)
                     .turned(angle)
                     .anchor(Anchor::Middle)
@@ -239,11 +253,14 @@ fn region_names(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
         (Movement::CrownTippingReversed, "crown tipping reversed", "the torque overpowers the push"),
     ];
     for (kind, name, remark) in kinds {
+        let style = subject.style;
+        let (name, remark) =
+            (style.say(name), if remark.is_empty() { String::new() } else { style.say(remark) });
         let areas = kind_cells(subject, frame, kind);
         // Wide areas take an upright name with a remark, narrow ones a name along the slope.
         let narrow = matches!(kind, Movement::ControlledTipping | Movement::RootMovement);
         let name_at = |at: At| {
-            Label::new(name, at, NAME)
+            Label::new(name.clone(), at, NAME)
                 .face(Face::Semibold)
                 .anchor(Anchor::Middle)
                 .turned(if narrow { slope } else { 0.0 })
@@ -251,7 +268,9 @@ fn region_names(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
         };
         let remark_at = |at: At| {
             let place = [at[0], at[1] + 25.0];
-            Label::new(remark, place, SMALL).anchor(Anchor::Middle).halo(ground(subject, frame, place))
+            Label::new(remark.clone(), place, SMALL)
+                .anchor(Anchor::Middle)
+                .halo(ground(subject, frame, place))
         };
         let free = |label: &Label| svg.is_clear(label) && fits(subject, frame, label, kind);
         let even = |label: &Label| {
@@ -350,7 +369,7 @@ fn kind_cells(subject: &Subject<'_>, frame: &Frame, kind: Movement) -> Vec<(At, 
 /// Values written on the contour lines, where there is room.
 fn level_labels(svg: &mut Svg, frame: &Frame, tip: &Grid) {
     for level in 1..=8_i32 {
-        let text = number(f64::from(level));
+        let text = level.to_string();
         for line in tip.lines(level_angle(f64::from(level), 1.0)) {
             if line.len() < 30 {
                 continue;
@@ -382,29 +401,36 @@ fn this_case(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
     }
     let at = frame.at(ratio, height);
     svg.circle(at, 7.0, Paint::fill(MOVED).edge(PAPER, 2.0));
-    let text = format!("this case: {} mm high, ratio {} mm", axis::fixed(height, 1), axis::fixed(ratio, 1));
-    let label = |dx: f64, dy: f64, anchor: Anchor| {
+    let style = subject.style;
+    let texts = [
+        style.tell("this case: {} mm high, ratio {} mm", &[&style.fixed(height, 1), &style.fixed(ratio, 1)]),
+        style.say("this case"),
+    ];
+    let label = |text: &String, dx: f64, dy: f64, anchor: Anchor| {
         let label = Label::new(text.clone(), [at[0] + dx, at[1] + dy], SMALL).anchor(anchor).colour(MOVED);
         let grounds = label.corners().map(|p| ground(subject, frame, p));
         let even = grounds.iter().all(|g| *g == grounds[0]);
         label.halo(if even { grounds[0] } else { PAPER })
     };
-    let candidates = [
-        label(14.0, 0.0, Anchor::Start),
-        label(-14.0, 0.0, Anchor::End),
-        label(0.0, -22.0, Anchor::Middle),
-        label(0.0, 22.0, Anchor::Middle),
-        label(10.0, -22.0, Anchor::Start),
-        label(10.0, 22.0, Anchor::Start),
-        label(-10.0, -22.0, Anchor::End),
-        label(-10.0, 22.0, Anchor::End),
+    let places = [
+        (14.0, 0.0, Anchor::Start),
+        (-14.0, 0.0, Anchor::End),
+        (0.0, -22.0, Anchor::Middle),
+        (0.0, 22.0, Anchor::Middle),
+        (10.0, -22.0, Anchor::Start),
+        (10.0, 22.0, Anchor::Start),
+        (-10.0, -22.0, Anchor::End),
+        (-10.0, 22.0, Anchor::End),
     ];
-    svg.label_first_clear(candidates.into_iter().filter(|l| l.corners().iter().all(|c| inside(frame, *c))));
+    let candidates = texts.iter().flat_map(|text| places.map(|(dx, dy, anchor)| label(text, dx, dy, anchor)));
+    svg.label_first_clear(candidates.filter(|l| l.corners().iter().all(|c| inside(frame, *c))));
 }
 
 /// Steps of colour with their values, and what the two ends mean.
 fn colour_bar(svg: &mut Svg, frame: &Frame) {
-    let (left, width) = (frame.corner[0] + frame.size[0] + 40.0, 22.0);
+    let style = svg.style();
+    let (gap, name_gap) = if style.size == Size::Column { (18.0, 52.0) } else { (40.0, 70.0) };
+    let (left, width) = (frame.corner[0] + frame.size[0] + gap, 22.0);
     let (top, height) = (frame.corner[1] + 34.0, frame.size[1] - 68.0);
     let y = |value: f64| top + height * (COLOUR_END - value) / (2.0 * COLOUR_END);
     for band in bands() {
@@ -417,18 +443,14 @@ fn colour_bar(svg: &mut Svg, frame: &Frame) {
     svg.rectangle([left, top], [width, height], Paint::line(FAINT, 1.0));
     for tick in ticks([-COLOUR_END, COLOUR_END], 8.0) {
         svg.polyline(&[[left + width, y(tick)], [left + width + 6.0, y(tick)]], Paint::line(SOFT, 1.2));
-        svg.label(Label::new(number(tick), [left + width + 12.0, y(tick)], SMALL).colour(SOFT));
+        svg.label(Label::new(style.number(tick), [left + width + 12.0, y(tick)], SMALL).colour(SOFT));
     }
-    let middle = left + 0.5 * width;
-    svg.label(Label::new("crown leads", [middle, top - 18.0], SMALL).anchor(Anchor::Middle));
-    svg.label(Label::new("root leads", [middle, top + height + 18.0], SMALL).anchor(Anchor::Middle));
-    svg.label(
-        Label::new(
-            "Tip for each millimetre that the attachment travels  (\u{b0}/mm)",
-            [left + width + 70.0, top + 0.5 * height],
-            NAME,
-        )
-        .anchor(Anchor::Middle)
-        .turned(-90.0),
-    );
+    for (text, y) in [("crown leads", top - 18.0), ("root leads", top + height + 18.0)] {
+        svg.label(Label::new(style.say(text), [left, y], SMALL));
+    }
+    let names = [
+        style.say("Tip for each millimetre that the attachment travels  (\u{b0}/mm)"),
+        style.say("Tip for each mm of travel  (\u{b0}/mm)"),
+    ];
+    axis::axis_name(svg, &names, [left + width + name_gap, top + 0.5 * height], -90.0, frame.size[1]);
 }

@@ -7,17 +7,28 @@ mod parts;
 use gomphosis_mesh_gen::surface;
 use nalgebra::Vector3;
 
-use super::axis::{self, NAME, SMALL, fixed, number};
+use super::axis::{self, NAME, SMALL};
 use super::colour::{FAINT, INK, LOAD, MOVED, PAPER, PRESSURE, RESISTANCE, SOFT};
 use super::slice::Section;
+use super::style::{Size, Style};
 use super::svg::{Anchor, At, Label, Paint, Svg};
 use super::{Subject, silhouette};
 use notes::Notes;
 
 /// Width and height of the sheet.
-const SHEET: At = [1200.0, 1150.0];
-/// The area of the picture proper; notes stand left and right of it.
-const FIELD: [f64; 4] = [290.0, 146.0, 620.0, 862.0];
+fn sheet(style: Style) -> At {
+    style.sheet([1200.0, 1150.0], 670.0)
+}
+
+/// The area of the picture proper (left, top, width, height); notes stand left and right of it.
+fn field(style: Style) -> [f64; 4] {
+    match style.size {
+        Size::Page => [290.0, 146.0, 620.0, 862.0],
+        Size::Slide => [290.0, 122.0, 487.0, 358.0],
+        Size::Column => [166.0, 26.0, 228.0, 510.0],
+    }
+}
+
 /// Largest travel of the tooth in the picture, mm.
 const SHOWN_TRAVEL_MM: f64 = 1.3;
 /// Mean thickness at which the ligament is drawn, mm.
@@ -35,6 +46,7 @@ pub(crate) struct Scene<'a> {
     /// kPa at the end of the colours.
     pressure_end: f64,
     view: View,
+    field: [f64; 4],
 }
 
 /// From the tooth's millimetres to the sheet.
@@ -55,11 +67,19 @@ impl View {
 /// Draws the section.
 pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     let scene = Scene::new(subject);
+    let style = subject.style;
     let name = subject.tooth_title();
-    let mut svg =
-        Svg::new(SHEET[0], SHEET[1], &format!("{name} in its socket, at rest and moved"), &describe(subject));
+    let mut svg = Svg::new(
+        style,
+        sheet(style),
+        &style.tell("{} in its socket, at rest and moved", &[&name]),
+        &style.tell(
+            "Section through the tooth, its ligament and the bone. The centre of resistance lies {} mm below the crest.",
+            &[&style.fixed(subject.resistance.centre_depth_mm(), 1)],
+        ),
+    );
     axis::heading(&mut svg, 40.0, &title(subject, &name), &subtitle(subject, &scene));
-    let mut notes = Notes::new(FIELD);
+    let mut notes = Notes::new(scene.field);
     parts::bodies(&mut svg, &scene, &mut notes);
     parts::ligament(&mut svg, &scene, &mut notes);
     parts::moved_tooth(&mut svg, &scene, &mut notes);
@@ -68,43 +88,37 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     parts::centres(&mut svg, &scene, &mut notes);
     parts::directions(&mut svg, &scene);
     notes.write(&mut svg);
-    pressure_bar(&mut svg, &scene);
+    pressure_bar(&mut svg, scene.pressure_end);
     svg
 }
 
 fn title(subject: &Subject<'_>, name: &str) -> String {
-    let (load, words) = (subject.case.load, subject.case.words());
-    let force = format!(
-        "{} N to {}",
-        number(load.force_n.abs()),
-        if load.force_n < 0.0 { words.inward } else { words.outward }
-    );
-    let torque = match load.torque_nmm {
-        0.0 => String::new(),
-        t if t > 0.0 => format!(" and {} N\u{b7}mm of {} root torque", number(t), words.outward),
-        t => format!(" and {} N\u{b7}mm of {} root torque", number(-t), words.inward),
-    };
-    format!("{name} pushed with {force}{torque}")
-}
-
-fn subtitle(subject: &Subject<'_>, scene: &Scene<'_>) -> [String; 2] {
-    let model = crate::case::sentence_case(&subject.model_line());
-    [
-        format!(
-            "{} section; {}, ligament widened {} times",
-            crate::case::sentence_case(subject.case.words().plane),
-            parts::enlarged(scene.exaggeration),
-            number(scene.ligament_factor)
-        ),
-        model,
-    ]
-}
-
-fn describe(subject: &Subject<'_>) -> String {
-    format!(
-        "Section through the tooth, its ligament and the bone. The centre of resistance lies {} mm below the crest.",
-        fixed(subject.resistance.centre_depth_mm(), 1)
+    let (load, words, style) = (subject.case.load, subject.words(), subject.style);
+    let force = style.number(load.force_n.abs());
+    let towards = if load.force_n < 0.0 { &words.inward } else { &words.outward };
+    if load.torque_nmm == 0.0 {
+        return style.tell("{} pushed with {} N to {}", &[name, &force, towards]);
+    }
+    let sense = if load.torque_nmm > 0.0 { &words.outward } else { &words.inward };
+    let torque = style.number(load.torque_nmm.abs());
+    style.tell(
+        "{} pushed with {} N to {} and {} N\u{b7}mm of {} root torque",
+        &[name, &force, towards, &torque, sense],
     )
+}
+
+fn subtitle(subject: &Subject<'_>, scene: &Scene<'_>) -> Vec<String> {
+    let style = subject.style;
+    let section = style.tell(
+        "{} section; {}, ligament widened {} times",
+        &[
+            &crate::case::sentence_case(&subject.words().plane),
+            &parts::enlarged(style, scene.exaggeration),
+            &style.number(scene.ligament_factor),
+        ],
+    );
+    let model = crate::case::sentence_case(&subject.model_line());
+    vec![section, model]
 }
 
 impl<'a> Scene<'a> {
@@ -130,8 +144,9 @@ impl<'a> Scene<'a> {
         let ligament_factor = (SHOWN_LIGAMENT_MM / thickness).round().max(1.0);
         let extremes = subject.ligament.root_extremes;
         let pressure_end = round_up(extremes.compression.kpa.abs().max(extremes.tension.kpa.abs()));
-        let view = view_of(&rest, &moved);
-        Self { subject, section, rest, moved, exaggeration, ligament_factor, pressure_end, view }
+        let field = field(subject.style);
+        let view = view_of(&rest, &moved, field);
+        Self { subject, section, rest, moved, exaggeration, ligament_factor, pressure_end, view, field }
     }
 }
 
@@ -158,7 +173,7 @@ fn round_up(value: f64) -> f64 {
 }
 
 /// Scale and place that show the whole tooth with some bone around it.
-fn view_of(rest: &[Vec<At>], moved: &[Vec<At>]) -> View {
+fn view_of(rest: &[Vec<At>], moved: &[Vec<At>], field: [f64; 4]) -> View {
     let mut low = [f64::MAX; 2];
     let mut high = [f64::MIN; 2];
     for p in rest.iter().chain(moved).flatten() {
@@ -172,17 +187,17 @@ fn view_of(rest: &[Vec<At>], moved: &[Vec<At>]) -> View {
     }
     // Room for the bone, the arrows and the names of the directions.
     let (low, high) = ([low[0] - 3.4, low[1] - 2.6], [high[0] + 3.4, high[1] + 1.6]);
-    let scale = (FIELD[2] / (high[0] - low[0])).min(FIELD[3] / (high[1] - low[1]));
+    let scale = (field[2] / (high[0] - low[0])).min(field[3] / (high[1] - low[1]));
     let centre = [0.5 * (low[0] + high[0]), 0.5 * (low[1] + high[1])];
-    let middle = [FIELD[0] + 0.5 * FIELD[2], FIELD[1] + 0.5 * FIELD[3]];
+    let middle = [field[0] + 0.5 * field[2], field[1] + 0.5 * field[3]];
     View { scale, origin: [middle[0] - scale * centre[0], middle[1] + scale * centre[1]], low, high }
 }
 
-/// Colours of the ligament's pressure.
-fn pressure_bar(svg: &mut Svg, scene: &Scene<'_>) {
-    let end = scene.pressure_end;
-    let (width, height) = (420.0, 18.0);
-    let (left, top) = (0.5 * SHEET[0] - 0.5 * width, SHEET[1] - 60.0);
+/// Colours of the ligament's pressure, along the bottom of a sheet.
+pub(super) fn pressure_bar(svg: &mut Svg, end: f64) {
+    let style = svg.style();
+    let (width, height) = (if style.size == Size::Column { 250.0 } else { 420.0 }, 18.0);
+    let (left, top) = (0.5 * svg.width() - 0.5 * width, svg.height() - 60.0);
     let steps = 60;
     for k in 0..steps {
         let share = |k: i32| f64::from(k) / f64::from(steps);
@@ -197,14 +212,15 @@ fn pressure_bar(svg: &mut Svg, scene: &Scene<'_>) {
         let x = left + width * (tick + end) / (2.0 * end);
         svg.polyline(&[[x, top + height], [x, top + height + 6.0]], Paint::line(SOFT, 1.2));
         svg.label(
-            Label::new(number(tick), [x, top + height + 19.0], SMALL).anchor(Anchor::Middle).colour(SOFT),
+            Label::new(style.number(tick), [x, top + height + 19.0], SMALL)
+                .anchor(Anchor::Middle)
+                .colour(SOFT),
         );
     }
     let y = top + 0.5 * height;
-    svg.label(Label::new("tension", [left - 14.0, y], SMALL).anchor(Anchor::End).colour(PRESSURE.at(-1.0)));
-    svg.label(Label::new("compression", [left + width + 14.0, y], SMALL).colour(PRESSURE.at(1.0)));
-    svg.label(
-        Label::new("Hydrostatic pressure in the ligament  (kPa)", [0.5 * SHEET[0], top - 18.0], NAME)
-            .anchor(Anchor::Middle),
-    );
+    let [tension, compression] = ["tension", "compression"].map(|word| style.say(word));
+    svg.label(Label::new(tension, [left - 14.0, y], SMALL).anchor(Anchor::End).colour(PRESSURE.at(-1.0)));
+    svg.label(Label::new(compression, [left + width + 14.0, y], SMALL).colour(PRESSURE.at(1.0)));
+    let name = style.say("Hydrostatic pressure in the ligament  (kPa)");
+    svg.label(Label::new(name, [0.5 * svg.width(), top - 18.0], NAME).anchor(Anchor::Middle));
 }

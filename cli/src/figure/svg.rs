@@ -6,8 +6,9 @@ use std::fmt::Write;
 
 use resvg::{tiny_skia, usvg};
 
-use super::colour::{Colour, INK, PAPER};
+use super::colour::{Colour, INK, PAPER, Rgb, Theme};
 use super::font::{self, Face};
+use super::style::Style;
 
 /// A point of the drawing: x to the right, y downward.
 pub(crate) type At = [f64; 2];
@@ -54,9 +55,9 @@ impl Paint {
         self
     }
 
-    fn attributes(&self) -> String {
+    fn attributes(&self, theme: Theme) -> String {
         let mut text = match self.fill {
-            Some(colour) => format!(" fill=\"{colour}\""),
+            Some(colour) => format!(" fill=\"{}\"", colour.on(theme)),
             None => " fill=\"none\"".to_owned(),
         };
         if self.fill.is_some() && self.fill_opacity < 1.0 {
@@ -65,7 +66,8 @@ impl Paint {
         if let Some(colour) = self.stroke {
             let _ = write!(
                 text,
-                " stroke=\"{colour}\" stroke-width=\"{}\" stroke-linejoin=\"round\" stroke-linecap=\"round\"",
+                " stroke=\"{}\" stroke-width=\"{}\" stroke-linejoin=\"round\" stroke-linecap=\"round\"",
+                colour.on(theme),
                 short(self.width)
             );
             if self.stroke_opacity < 1.0 {
@@ -173,6 +175,7 @@ impl Label {
 /// A drawing.
 #[derive(Debug, Clone)]
 pub(crate) struct Svg {
+    style: Style,
     width: f64,
     height: f64,
     title: String,
@@ -215,8 +218,9 @@ impl Path {
 
 impl Svg {
     /// An empty sheet with a title and a description for readers who cannot see it.
-    pub(crate) fn new(width: f64, height: f64, title: &str, description: &str) -> Self {
+    pub(crate) fn new(style: Style, [width, height]: At, title: &str, description: &str) -> Self {
         Self {
+            style,
             width,
             height,
             title: title.to_owned(),
@@ -233,13 +237,27 @@ impl Svg {
         self.width
     }
 
+    /// Height of the sheet.
+    pub(crate) fn height(&self) -> f64 {
+        self.height
+    }
+
+    /// The look it was made for.
+    pub(crate) fn style(&self) -> Style {
+        self.style
+    }
+
+    fn rgb(&self, colour: Colour) -> Rgb {
+        colour.on(self.style.theme)
+    }
+
     /// Draws a path; holes by the even-odd rule.
     pub(crate) fn path(&mut self, path: &Path, paint: Paint) {
         if path.is_empty() {
             return;
         }
         let rule = if paint.fill.is_some() { " fill-rule=\"evenodd\"" } else { "" };
-        let _ = writeln!(self.body, "<path d=\"{}\"{}{rule}/>", path.d, paint.attributes());
+        let _ = writeln!(self.body, "<path d=\"{}\"{}{rule}/>", path.d, paint.attributes(self.style.theme));
     }
 
     /// Draws a polyline.
@@ -261,7 +279,7 @@ impl Svg {
             short(corner[1]),
             short(size[0]),
             short(size[1]),
-            paint.attributes()
+            paint.attributes(self.style.theme)
         );
     }
 
@@ -273,7 +291,7 @@ impl Svg {
             short(centre[0]),
             short(centre[1]),
             short(radius),
-            paint.attributes()
+            paint.attributes(self.style.theme)
         );
     }
 
@@ -329,7 +347,8 @@ impl Svg {
         let _ = writeln!(
             self.defs,
             "<pattern id=\"{id}\" width=\"{gap}\" height=\"{gap}\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
-             <line x1=\"0\" y1=\"0\" x2=\"0\" y2=\"{gap}\" stroke=\"{colour}\" stroke-width=\"{width}\"/></pattern>"
+             <line x1=\"0\" y1=\"0\" x2=\"0\" y2=\"{gap}\" stroke=\"{}\" stroke-width=\"{width}\"/></pattern>",
+            colour.on(self.style.theme)
         );
         let _ = writeln!(self.body, "<path d=\"{}\" fill=\"url(#{id})\" fill-rule=\"evenodd\"/>", path.d);
     }
@@ -355,7 +374,7 @@ impl Svg {
             short(label.size)
         );
         let text = escape(&label.text);
-        if let Some(rim) = label.halo {
+        if let Some(rim) = label.halo.map(|colour| self.rgb(colour)) {
             // A copy below, not `paint-order`: some programs that import SVG ignore that.
             let _ = writeln!(
                 self.body,
@@ -363,7 +382,8 @@ impl Svg {
                 short(0.2 * label.size)
             );
         }
-        let _ = writeln!(self.body, "<text {place} fill=\"{}\">{text}</text>", label.colour);
+        let ink = self.rgb(label.colour);
+        let _ = writeln!(self.body, "<text {place} fill=\"{ink}\">{text}</text>");
         self.labels.push(label);
     }
 
@@ -410,43 +430,91 @@ impl Svg {
         self.labels.iter().map(|label| (label.text.as_str(), label.face))
     }
 
+    /// The finished drawing.
+    pub(crate) fn finish(&self) -> Drawing {
+        Drawing { style: self.style, size: [self.width, self.height], document: self.document() }
+    }
+
     /// The drawing as an SVG document.
     pub(crate) fn document(&self) -> String {
+        let [across, down] = outer_size(self.style, [self.width, self.height]);
         format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\" role=\"img\" \
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{across}\" height=\"{down}\" viewBox=\"0 0 {w} {h}\" role=\"img\" \
              aria-labelledby=\"title description\" font-family=\"{}\">\n<title id=\"title\">{}</title>\n\
-             <desc id=\"description\">{}</desc>\n<defs>\n{}</defs>\n<rect width=\"{w}\" height=\"{h}\" fill=\"{PAPER}\"/>\n{}</svg>\n",
+             <desc id=\"description\">{}</desc>\n<defs>\n{}</defs>\n<rect width=\"{w}\" height=\"{h}\" fill=\"{}\"/>\n{}</svg>\n",
             font::FAMILY,
             escape(&self.title),
             escape(&self.description),
             self.defs,
+            self.rgb(PAPER),
             self.body,
             w = short(self.width),
             h = short(self.height),
         )
     }
+}
 
-    /// The drawing as a PNG, `scale` pixels a point.
+/// A finished drawing.
+#[derive(Debug, Clone)]
+pub(crate) struct Drawing {
+    style: Style,
+    /// Width and height, units.
+    size: At,
+    document: String,
+}
+
+impl Drawing {
+    /// A document that was drawn elsewhere, with its size in units.
+    pub(crate) fn new(style: Style, size: At, document: String) -> Self {
+        Self { style, size, document }
+    }
+
+    /// As SVG.
+    pub(crate) fn svg(&self) -> &str {
+        &self.document
+    }
+
+    /// As PNG, as fine as its style asks.
     ///
     /// # Errors
     /// A sentence of the rasteriser.
-    pub(crate) fn png(&self, scale: f64) -> Result<Vec<u8>, String> {
-        rasterise(&self.document(), [self.width * scale, self.height * scale])
+    pub(crate) fn png(&self) -> Result<Vec<u8>, String> {
+        rasterise(&self.tree()?, self.size.map(|side| side * self.style.pixels()))
+    }
+
+    /// As a page of PDF with its letters embedded; a page of the style's size, or of 96 units an inch.
+    ///
+    /// # Errors
+    /// A sentence of the converter.
+    pub(crate) fn pdf(&self) -> Result<Vec<u8>, String> {
+        let page = svg2pdf::PageOptions { dpi: UNITS_PER_INCH };
+        svg2pdf::to_pdf(&self.tree()?, svg2pdf::ConversionOptions::default(), page).map_err(|e| e.to_string())
+    }
+
+    fn tree(&self) -> Result<usvg::Tree, String> {
+        let options = usvg::Options { fontdb: font::database(), ..usvg::Options::default() };
+        usvg::Tree::from_str(&self.document, &options).map_err(|e| e.to_string())
     }
 }
 
-/// An SVG document as PNG of a size in pixels, with the embedded typeface only.
-///
-/// # Errors
-/// A sentence of the rasteriser.
-pub(crate) fn rasterise(document: &str, size: At) -> Result<Vec<u8>, String> {
-    let options = usvg::Options { fontdb: font::database(), ..usvg::Options::default() };
-    let tree = usvg::Tree::from_str(document, &options).map_err(|e| e.to_string())?;
+/// Units of a document in an inch (CSS).
+const UNITS_PER_INCH: f32 = 96.0;
+
+/// Width and height of a document as attributes: on paper a figure has the size it is made for.
+pub(crate) fn outer_size(style: Style, [width, height]: At) -> [String; 2] {
+    match style.width_mm() {
+        Some(mm) => [mm, mm * height / width].map(|side| format!("{}mm", short(side))),
+        None => [width, height].map(short),
+    }
+}
+
+/// A document as PNG of a size in pixels, with the embedded typeface only.
+fn rasterise(tree: &usvg::Tree, size: At) -> Result<Vec<u8>, String> {
     let mut pixels = tiny_skia::Pixmap::new(size[0].round() as u32, size[1].round() as u32)
         .ok_or("a figure without size")?;
     let scale = size[0] as f32 / tree.size().width();
     let transform = tiny_skia::Transform::from_scale(scale, scale);
-    resvg::render(&tree, transform, &mut pixels.as_mut());
+    resvg::render(tree, transform, &mut pixels.as_mut());
     pixels.encode_png().map_err(|e| e.to_string())
 }
 

@@ -31,7 +31,7 @@ fn state(tooth: &str, settings: &[&str]) -> State {
 
 /// A tooth that resists at two fifths of its root with sigma squared of 12/175 h2 (Burstone's
 /// two-dimensional root), 50 N/mm.
-fn subject(state: &State) -> Subject<'_> {
+fn subject(state: &State, style: Style) -> Subject<'_> {
     let root = state.tooth.landmarks.bony_root_mm;
     let (depth, sigma2, stiffness) = (0.4 * root, 12.0 / 175.0 * root * root, 50.0);
     let turn = 1.0 / (stiffness * sigma2);
@@ -77,6 +77,7 @@ fn subject(state: &State) -> Subject<'_> {
     let extremes =
         StressExtremes { compression: extreme(most), tension: extreme(-most), shear: extreme(most) };
     Subject {
+        style,
         case: &state.case,
         resistance,
         apex_depth_mm: root,
@@ -120,28 +121,66 @@ const CASES: &[(&str, &str, &[&str])] = &[
     ("far_map", "15", &["map.moment_to_force_to_mm=90", "map.height_to_mm=50", "attachment.face=lingual"]),
 ];
 
+/// Every sheet and language; the ground moves no text, so one of them is dark.
+fn styles() -> impl Iterator<Item = Style> {
+    [Size::Page, Size::Slide, Size::Column].into_iter().flat_map(|size| {
+        [Language::En, Language::De].map(|language| {
+            let theme =
+                if (size, language) == (Size::Slide, Language::En) { Theme::Dark } else { Theme::Light };
+            Style { size, theme, language }
+        })
+    })
+}
+
 #[test]
 fn no_two_texts_of_a_figure_overlap_or_leave_the_sheet() {
     let dump = std::env::var_os("GOMPHOSIS_FIGURES").map(std::path::PathBuf::from);
+    let mut found = Vec::new();
     for (name, tooth, settings) in CASES {
         let state = state(tooth, settings);
-        let subject = subject(&state);
-        for (kind, drawing) in [
-            ("map", map::draw(&subject)),
-            ("curve", curve::draw(&subject)),
-            ("section", section::draw(&subject)),
-        ] {
-            if let Some(directory) = &dump {
-                let png = drawing.png(PNG_SCALE).expect("the figure rasterises");
-                std::fs::write(directory.join(format!("{name}-{kind}.png")), png).expect("written");
-                std::fs::write(directory.join(format!("{name}-{kind}.svg")), drawing.document())
-                    .expect("written");
-            }
-            let collisions = drawing.collisions();
-            assert!(collisions.is_empty(), "{name} {kind}: {collisions:#?}");
-            for (text, face) in drawing.texts() {
-                assert!(font::covers(text, face), "no glyph for a character of '{text}'");
+        for style in styles() {
+            let subject = subject(&state, style);
+            for (kind, drawing) in [
+                ("map", map::draw(&subject)),
+                ("curve", curve::draw(&subject)),
+                ("section", section::draw(&subject)),
+            ] {
+                let name = format!("{name}-{kind}-{:?}-{:?}", style.size, style.language);
+                if let Some(directory) = &dump {
+                    let png = drawing.finish().png().expect("the figure rasterises");
+                    std::fs::write(directory.join(format!("{name}.png")), png).expect("written");
+                    let svg = directory.join(format!("{name}.svg"));
+                    std::fs::write(svg, drawing.document()).expect("written");
+                }
+                found.extend(drawing.collisions().into_iter().map(|text| format!("{name}: {text}")));
+                for (text, face) in drawing.texts() {
+                    assert!(font::covers(text, face), "no glyph for a character of '{text}'");
+                }
             }
         }
     }
+    assert!(found.is_empty(), "{found:#?}");
+}
+
+#[test]
+fn a_language_has_every_label() {
+    let german = Language::De;
+    for (_, tooth, settings) in CASES {
+        let state = state(tooth, settings);
+        for size in [Size::Page, Size::Slide, Size::Column] {
+            let subject = subject(&state, Style { size, language: german, ..Style::default() });
+            map::draw(&subject);
+            curve::draw(&subject);
+            section::draw(&subject);
+            tip::draw(&subject).expect("drawn");
+        }
+    }
+    for kind in gomphosis_mesh_gen::ToothKind::ALL {
+        german.say(&kind.name());
+    }
+    for kind in Movement::ALL {
+        german.say(kind.name());
+    }
+    let missing = words::MISSING.lock().expect("no test panicked");
+    assert!(missing.is_empty(), "texts without German: {missing:#?}");
 }

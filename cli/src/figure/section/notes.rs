@@ -3,7 +3,7 @@
 
 use super::super::axis::SMALL;
 use super::super::colour::{Colour, SOFT};
-use super::super::font::Face;
+use super::super::font::{self, Face};
 use super::super::layout::spread;
 use super::super::svg::{Anchor, At, Label, Paint, Svg};
 
@@ -20,6 +20,8 @@ struct Note {
     target: At,
     /// Lines of text; the first is the name.
     lines: Vec<String>,
+    /// The lines as they are broken, with their number.
+    broken: Vec<(usize, String)>,
     colour: Colour,
 }
 
@@ -29,6 +31,8 @@ pub(crate) struct Notes {
     notes: Vec<Note>,
 }
 
+/// From the field to the texts.
+const MARK: f64 = 28.0;
 const LINE: f64 = 20.0;
 const GAP: f64 = 16.0;
 
@@ -40,11 +44,21 @@ impl Notes {
 
     /// Adds a note.
     pub(crate) fn add(&mut self, side: Side, target: At, colour: Colour, lines: &[String]) {
-        self.notes.push(Note { side, target, lines: lines.to_vec(), colour });
+        self.notes.push(Note { side, target, lines: lines.to_vec(), broken: Vec::new(), colour });
     }
 
-    /// Spreads and writes all of them.
+    /// Spreads and writes all of them; lines that are longer than their margin are broken.
     pub(crate) fn write(mut self, svg: &mut Svg) {
+        let right = svg.width() - self.field[0] - self.field[2];
+        for note in &mut self.notes {
+            let margin = if note.side == Side::Left { self.field[0] } else { right };
+            note.broken = note
+                .lines
+                .iter()
+                .enumerate()
+                .flat_map(|(k, line)| broken(line, face(k), margin - MARK - 6.0).map(move |text| (k, text)))
+                .collect();
+        }
         for side in [Side::Left, Side::Right] {
             let mut here: Vec<Note> = Vec::new();
             let mut rest = Vec::new();
@@ -53,9 +67,11 @@ impl Notes {
             }
             self.notes = rest;
             here.sort_by(|a, b| a.target[1].total_cmp(&b.target[1]));
-            let heights: Vec<f64> = here.iter().map(|n| LINE * n.lines.len() as f64).collect();
+            let heights: Vec<f64> = here.iter().map(|n| LINE * n.broken.len() as f64).collect();
             let wanted: Vec<f64> = here.iter().map(|n| n.target[1]).collect();
-            let middles = spread(&wanted, &heights, GAP, [self.field[1], self.field[1] + self.field[3]]);
+            // Room is left for the scale below the right notes.
+            let range = [self.field[1], self.field[1] + self.field[3] - 16.0];
+            let middles = spread(&wanted, &heights, GAP, range);
             for (note, middle) in here.iter().zip(middles) {
                 write_note(svg, note, middle, self.field);
             }
@@ -65,17 +81,22 @@ impl Notes {
 
 fn write_note(svg: &mut Svg, note: &Note, middle: f64, field: [f64; 4]) {
     let (edge, anchor, sense) = match note.side {
-        Side::Left => (field[0] - 28.0, Anchor::End, -1.0),
-        Side::Right => (field[0] + field[2] + 28.0, Anchor::Start, 1.0),
+        Side::Left => (field[0] - MARK, Anchor::End, -1.0),
+        Side::Right => (field[0] + field[2] + MARK, Anchor::Start, 1.0),
     };
-    let top = middle - 0.5 * LINE * (note.lines.len() - 1) as f64;
-    for (k, line) in note.lines.iter().enumerate() {
-        let face = if k == 0 { Face::Semibold } else { Face::Regular };
-        let colour = if k == 0 { note.colour } else { SOFT };
+    let top = middle - 0.5 * LINE * (note.broken.len() - 1) as f64;
+    for (row, (k, line)) in note.broken.iter().enumerate() {
+        let colour = if *k == 0 { note.colour } else { SOFT };
+        // A word that is longer than its margin is set smaller.
+        let margin = match note.side {
+            Side::Left => edge,
+            Side::Right => svg.width() - edge,
+        };
+        let size = SMALL * ((margin - 6.0) / font::width(line, face(*k), SMALL)).min(1.0);
         svg.label(
-            Label::new(line.clone(), [edge, top + LINE * k as f64], SMALL)
+            Label::new(line.clone(), [edge, top + LINE * row as f64], size)
                 .anchor(anchor)
-                .face(face)
+                .face(face(*k))
                 .colour(colour),
         );
     }
@@ -83,4 +104,24 @@ fn write_note(svg: &mut Svg, note: &Note, middle: f64, field: [f64; 4]) {
     let start = [edge - sense * 8.0, top];
     let bend = [edge - sense * 24.0, top];
     svg.polyline(&[start, bend, note.target], Paint::line(note.colour, 1.0).faded(0.8));
+}
+
+/// Face of a line of a note: the first is its name.
+fn face(line: usize) -> Face {
+    if line == 0 { Face::Semibold } else { Face::Regular }
+}
+
+/// A line broken between words so that each piece fits into a width, while words do.
+fn broken(line: &str, face: Face, width: f64) -> impl Iterator<Item = String> {
+    let mut pieces: Vec<String> = Vec::new();
+    for word in line.split(' ') {
+        match pieces.last_mut() {
+            Some(last) if font::width(&format!("{last} {word}"), face, SMALL) <= width => {
+                last.push(' ');
+                last.push_str(word);
+            }
+            _ => pieces.push(word.to_owned()),
+        }
+    }
+    pieces.into_iter()
 }

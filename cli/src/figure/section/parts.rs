@@ -2,18 +2,16 @@
 
 use gomphosis_mesh_gen::Region;
 
-use super::super::colour::{CANCELLOUS, CORTICAL, Colour, TOOTH, TOOTH_EDGE};
+use super::super::colour::{BONE_INK, CANCELLOUS, CORTICAL, TOOTH, TOOTH_EDGE};
+use super::super::style::Style;
 use super::super::svg::Path;
 use super::notes::Side;
 use super::{
-    Anchor, At, FIELD, INK, LOAD, Label, MOVED, Notes, PAPER, PRESSURE, Paint, RESISTANCE, SMALL, SOFT,
-    Scene, Svg, fixed, number,
+    Anchor, At, INK, LOAD, Label, MOVED, Notes, PAPER, PRESSURE, Paint, RESISTANCE, SMALL, SOFT, Scene, Svg,
 };
 
 /// Length of the pieces of the ligament's band, mm.
 const STEP_MM: f64 = 0.12;
-/// Ink of the names of bone.
-const BONE_INK: Colour = Colour(0x7a, 0x66, 0x57);
 
 fn ring_path(scene: &Scene<'_>, rings: &[Vec<At>]) -> Path {
     rings.iter().fold(Path::default(), |path, ring| {
@@ -32,8 +30,8 @@ fn body_rings(scene: &Scene<'_>, region: Region) -> Vec<Vec<At>> {
 
 /// Bone and tooth at rest; behind them the whole tooth where it reaches out of the plane.
 pub(super) fn bodies(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
-    let corner = [FIELD[0], FIELD[1]];
-    svg.clipped(corner, [FIELD[2], FIELD[3]], |svg| {
+    let (field, style) = (scene.field, scene.subject.style);
+    svg.clipped([field[0], field[1]], [field[2], field[3]], |svg| {
         svg.path(&ring_path(scene, &body_rings(scene, Region::CancellousBone)), Paint::fill(CANCELLOUS));
         svg.path(&ring_path(scene, &body_rings(scene, Region::CorticalBone)), Paint::fill(CORTICAL));
         svg.path(&ring_path(scene, &scene.rest), Paint::fill(TOOTH).faded(0.55));
@@ -47,7 +45,7 @@ pub(super) fn bodies(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
         [(Region::CorticalBone, "cortical bone"), (Region::CancellousBone, "cancellous bone")]
     {
         if let Some(at) = place_in(scene, region) {
-            notes.add(Side::Left, scene.view.at(at), BONE_INK, &[name.to_owned()]);
+            notes.add(Side::Left, scene.view.at(at), BONE_INK, &[style.say(name)]);
         }
     }
 }
@@ -64,7 +62,8 @@ fn place_in(scene: &Scene<'_>, region: Region) -> Option<At> {
             let x = view.low[0] + (view.high[0] - view.low[0]) * (f64::from(i) + 0.5) / 60.0;
             let z = view.low[1] + (view.high[1] - view.low[1]) * (f64::from(j) + 0.5) / 60.0;
             let on_sheet = view.at([x, z]);
-            let seen = on_sheet[0] > FIELD[0] + 8.0 && on_sheet[1] < FIELD[1] + FIELD[3] - 8.0;
+            let seen =
+                on_sheet[0] > scene.field[0] + 8.0 && on_sheet[1] < scene.field[1] + scene.field[3] - 8.0;
             if x > 0.0 || !seen || !inside([x, z]) {
                 continue;
             }
@@ -98,6 +97,7 @@ fn winds_around(ring: &[At], p: At) -> bool {
 
 /// The ligament as a band outside the root, thicker than it is, coloured by its pressure.
 pub(super) fn ligament(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
+    let (field, style) = (scene.field, scene.subject.style);
     let thickness = scene.subject.case.specimen.ligament.thickness_mm * scene.ligament_factor;
     let mut most: Option<(f64, At, f64)> = None;
     let chains = scene.section.border(Region::Tooth, Region::Ligament);
@@ -116,7 +116,7 @@ pub(super) fn ligament(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
         let kpa: Vec<f64> = chain.iter().map(|p| p.1).collect();
         // The socket ends at the crest, and so does its ligament.
         let crest = scene.view.at([0.0, 0.0])[1];
-        svg.clipped([FIELD[0], crest], [FIELD[2], FIELD[1] + FIELD[3] - crest], |svg| {
+        svg.clipped([field[0], crest], [field[2], field[1] + field[3] - crest], |svg| {
             band(svg, scene, &places, &outer, &kpa);
         });
         let edge = places.iter().map(|&p| scene.view.at(p)).collect::<Vec<_>>();
@@ -132,8 +132,10 @@ pub(super) fn ligament(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
         }
     }
     if let Some((_, at, _)) = most {
-        let lines =
-            ["periodontal ligament".to_owned(), format!("widened {} times", number(scene.ligament_factor))];
+        let lines = [
+            style.say("periodontal ligament"),
+            style.tell("widened {} times", &[&style.number(scene.ligament_factor)]),
+        ];
         notes.add(Side::Left, scene.view.at(at), BONE_INK, &lines);
     }
 }
@@ -202,6 +204,7 @@ fn room_outward(walls: &[At], place: At, normal: At) -> f64 {
 
 /// The tooth where the load carries it.
 pub(super) fn moved_tooth(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
+    let style = scene.subject.style;
     let path = ring_path(scene, &scene.moved);
     svg.path(&path, Paint::line(PAPER, 5.0).faded(0.75));
     svg.path(&path, Paint::line(MOVED, 2.8));
@@ -212,7 +215,7 @@ pub(super) fn moved_tooth(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
         .copied()
         .max_by(|a, b| (a[1] + 0.3 * a[0]).total_cmp(&(b[1] + 0.3 * b[0])));
     if let Some(at) = top {
-        let lines = ["tooth moved".to_owned(), enlarged(scene.exaggeration)];
+        let lines = [style.say("tooth moved"), enlarged(style, scene.exaggeration)];
         notes.add(Side::Right, scene.view.at(at), MOVED, &lines);
     }
     let rest = scene
@@ -222,18 +225,18 @@ pub(super) fn moved_tooth(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
         .copied()
         .max_by(|a, b| (a[1] - 0.6 * a[0]).total_cmp(&(b[1] - 0.6 * b[0])));
     if let Some(at) = rest {
-        notes.add(Side::Left, scene.view.at(at), TOOTH_EDGE, &["tooth at rest".to_owned()]);
+        notes.add(Side::Left, scene.view.at(at), TOOTH_EDGE, &[style.say("tooth at rest")]);
     }
 }
 
 /// How the movement is drawn, in words.
-pub(super) fn enlarged(factor: f64) -> String {
+pub(super) fn enlarged(style: Style, factor: f64) -> String {
     if factor > 1.0 {
-        format!("movement enlarged {} times", number(factor))
+        style.tell("movement enlarged {} times", &[&style.number(factor)])
     } else if factor < 1.0 {
-        format!("movement reduced {} times", number((1.0 / factor).round()))
+        style.tell("movement reduced {} times", &[&style.number((1.0 / factor).round())])
     } else {
-        "movement to scale".to_owned()
+        style.say("movement to scale")
     }
 }
 
@@ -242,17 +245,17 @@ pub(super) fn crest(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
     let left = scene.view.at([scene.view.low[0], 0.0]);
     let right = scene.view.at([scene.view.high[0], 0.0]);
     svg.polyline(&[left, right], Paint::line(INK, 1.1).dashed("10 4 2 4"));
-    notes.add(Side::Left, [left[0] + 6.0, left[1]], INK, &["alveolar crest".to_owned()]);
+    notes.add(Side::Left, [left[0] + 6.0, left[1]], INK, &[scene.subject.style.say("alveolar crest")]);
 }
 
 /// Force and torque at the attachment.
 pub(super) fn load(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
-    let load = scene.subject.case.load;
+    let (load, style) = (scene.subject.case.load, scene.subject.style);
     let place = scene.subject.landmarks.attachment;
     let at = scene.view.at([place.x, place.z]);
     if load.force_n != 0.0 {
         let sense = load.force_n.signum();
-        let length = 108.0;
+        let length = if style.size == super::Size::Column { 60.0 } else { 108.0 };
         // On the far side the arrow leaves the crown, on the near side it meets it.
         let (from, to) = if sense * place.x >= 0.0 {
             ([at[0], at[1]], [at[0] + sense * length, at[1]])
@@ -267,8 +270,8 @@ pub(super) fn load(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
             [from[0].min(to[0]) + 10.0, at[1]]
         };
         let lines = [
-            format!("force {} N", number(load.force_n.abs())),
-            format!("{} mm above the crest", fixed(scene.subject.height_mm(), 1)),
+            style.tell("force {} N", &[&style.number(load.force_n.abs())]),
+            style.tell("{} mm above the crest", &[&style.fixed(scene.subject.height_mm(), 1)]),
         ];
         notes.add(side, tip, LOAD, &lines);
     }
@@ -281,8 +284,8 @@ pub(super) fn load(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
 /// A turning arrow around the attachment. Buccal root torque turns the root to buccal: to the left above,
 /// to the right below.
 fn torque(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes, at: At) {
-    let torque = scene.subject.case.load.torque_nmm;
-    let radius = 46.0;
+    let (torque, style) = (scene.subject.case.load.torque_nmm, scene.subject.style);
+    let radius = if style.size == super::Size::Column { 32.0 } else { 46.0 };
     let sense = torque.signum();
     // Angles counter-clockwise from the right, in degrees.
     let point = |angle: f64| {
@@ -294,15 +297,15 @@ fn torque(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes, at: At) {
     svg.polyline(&arc, Paint::line(PAPER, 7.5).faded(0.8));
     svg.polyline(&arc, Paint::line(LOAD, 4.0));
     svg.head(point(268.0), point(292.0), 9.0, LOAD);
-    let words = scene.subject.case.words();
-    let name = format!("{} root torque", if torque > 0.0 { words.outward } else { words.inward });
+    let words = scene.subject.words();
+    let name = style.tell("{} root torque", &[if torque > 0.0 { &words.outward } else { &words.inward }]);
     let target = point(125.0);
-    notes.add(Side::Left, target, LOAD, &[name, format!("{} N\u{b7}mm", number(torque.abs()))]);
+    notes.add(Side::Left, target, LOAD, &[name, format!("{} N\u{b7}mm", style.number(torque.abs()))]);
 }
 
 /// Centres of resistance and rotation on the long axis.
 pub(super) fn centres(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
-    let subject = scene.subject;
+    let (subject, style) = (scene.subject, scene.subject.style);
     let top = scene.view.at([0.0, subject.cusp_height_mm + 0.8]);
     let floor = scene.view.at([0.0, -subject.apex_depth_mm - 1.6]);
     svg.polyline(&[top, floor], Paint::line(SOFT, 1.0).dashed("9 4 2 4"));
@@ -316,16 +319,16 @@ pub(super) fn centres(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
         [at[0] + 9.0, at[1]],
         RESISTANCE,
         &[
-            "centre of resistance".to_owned(),
-            format!("{} mm below the crest", fixed(depth, 1)),
-            format!("({}% of the bony root)", fixed(fraction, 0)),
+            style.say("centre of resistance"),
+            style.tell("{} mm below the crest", &[&style.fixed(depth, 1)]),
+            style.tell("({}% of the bony root)", &[&style.fixed(fraction, 0)]),
         ],
     );
     rotation_centre(svg, scene, notes);
 }
 
 fn rotation_centre(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
-    let subject = scene.subject;
+    let (subject, style) = (scene.subject, scene.subject.style);
     let load = subject.planar_load();
     let motion = subject.resistance.motion(&load);
     let Some(depth) = motion.centre_of_rotation_depth_mm() else {
@@ -334,17 +337,15 @@ fn rotation_centre(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
             Side::Right,
             at,
             MOVED,
-            &["centre of rotation".to_owned(), "at infinity: translation".to_owned()],
+            &[style.say("centre of rotation"), style.say("at infinity: translation")],
         );
         return;
     };
-    let name = "centre of rotation".to_owned();
-    let place = if depth < 0.0 {
-        format!("{} mm above the crest", fixed(-depth, 1))
-    } else {
-        format!("{} mm below the crest", fixed(depth, 1))
-    };
-    let lines = [name, place, subject.resistance.movement(&load, subject.apex_depth_mm).to_string()];
+    let name = style.say("centre of rotation");
+    let place = if depth < 0.0 { "{} mm above the crest" } else { "{} mm below the crest" };
+    let place = style.tell(place, &[&style.fixed(depth.abs(), 1)]);
+    let movement = subject.resistance.movement(&load, subject.apex_depth_mm);
+    let lines = [name, place, style.say(movement.name())];
     let (low, high) = (scene.view.low[1] + 0.5, scene.view.high[1] - 0.3);
     if (low..=high).contains(&-depth) {
         let at = scene.view.at([0.0, -depth]);
@@ -363,16 +364,17 @@ fn rotation_centre(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
 
 /// Names of the directions and a bar of known length.
 pub(super) fn directions(svg: &mut Svg, scene: &Scene<'_>) {
-    let [left, top, width, height] = FIELD;
+    let style = scene.subject.style;
+    let [left, top, width, height] = scene.field;
     let (x0, x1, y1) = (left + 6.0, left + width - 6.0, top + height + 20.0);
-    let words = scene.subject.case.words();
+    let words = scene.subject.words();
     svg.label(Label::new(words.inward, [x0, y1], SMALL).colour(SOFT));
     svg.label(Label::new(words.outward, [x1, y1], SMALL).anchor(Anchor::End).colour(SOFT));
     let middle = left + 0.5 * width;
     svg.label_first_clear([Label::new(words.upward, [middle, top - 8.0], SMALL)
         .anchor(Anchor::Middle)
         .colour(SOFT)]);
-    svg.label(Label::new("apical", [middle, y1], SMALL).anchor(Anchor::Middle).colour(SOFT));
+    svg.label(Label::new(style.say("apical"), [middle, y1], SMALL).anchor(Anchor::Middle).colour(SOFT));
     let bar = 5.0 * scene.view.scale;
     let at = [left + width + 30.0, top + height + 18.0];
     svg.polyline(&[at, [at[0] + bar, at[1]]], Paint::line(INK, 2.4));

@@ -1,0 +1,98 @@
+//! `gomphosis figure`: any one figure.
+
+use std::ffi::OsStr;
+use std::path::{Path, PathBuf};
+
+use clap::ValueEnum;
+use gomphosis_mesh_gen::Stage;
+use gomphosis_solver::{PlanarResistance, Plane};
+
+use super::{Computed, compute, judge, load_case, on_threads, show};
+use crate::args::{FigureArgs, ReportOptions};
+use crate::case::{self as cases, Case};
+use crate::exit::Failure;
+use crate::figure::{Format, Kind, Style, Subject};
+use crate::output::Batch;
+use crate::progress::Progress;
+use crate::{Console, summary, write_out};
+
+/// Runs the command.
+pub(crate) fn run(args: &FigureArgs, console: &mut Console<'_>) -> Result<(), Failure> {
+    let (path, format) = destination(args)?;
+    let style = Style { size: args.size, theme: args.theme, language: args.language };
+    let case = load_case(&args.case)?;
+    pushed(args.kind, &case)?;
+    let stop = console.stop;
+    let done = {
+        let progress = Progress::new(show(console, &ReportOptions { json: false, quiet: args.quiet }), stop);
+        on_threads(args.case.threads, || {
+            let done = compute(&case, false, &progress)?;
+            let bytes = progress.stage(Stage::Figures, || {
+                let drawing = args.kind.draw(&subject(&case, &done, style))?;
+                format.bytes(&drawing).map_err(|reason| {
+                    Failure::NoResult(format!("the figure {} failed: {reason}", args.kind.name()))
+                })
+            })?;
+            let mut batch = Batch::default();
+            batch.file(&path, |w| w.write_all(&bytes))?;
+            if progress.is_stopped() {
+                return Err(Failure::Interrupted);
+            }
+            batch.commit()?;
+            Ok(done)
+        })?
+    };
+    if !args.quiet {
+        write_out(console, summary::written_file(&path).trim_start())?;
+    }
+    judge(&done.result)
+}
+
+/// The file and its format: the format that is asked for, or the one the file's name ends in, or SVG.
+fn destination(args: &FigureArgs) -> Result<(PathBuf, Format), Failure> {
+    let ending = args.out.as_deref().and_then(Path::extension).and_then(OsStr::to_str);
+    let named = ending.and_then(|text| Format::from_str(text, true).ok());
+    if let (Some(path), None, None) = (&args.out, args.format, named) {
+        let sentence =
+            "the file's name ends in none of .svg, .png and .pdf; end it so, or say --format as well";
+        return Err(cases::wrong_option(&format!("--out {}", path.display()), sentence).into());
+    }
+    if let (Some(path), Some(asked), Some(named)) = (&args.out, args.format, named)
+        && asked != named
+    {
+        let sentence = format!("the file's name says {}, --format says {}", named.ending(), asked.ending());
+        return Err(cases::wrong_option(&format!("--out {}", path.display()), &sentence).into());
+    }
+    let format = args.format.or(named).unwrap_or(Format::Svg);
+    let path = args
+        .out
+        .clone()
+        .unwrap_or_else(|| PathBuf::from(format!("{}.{}", args.kind.name(), format.ending())));
+    Ok((path, format))
+}
+
+/// Figures over ratios of torque to force need a push.
+fn pushed(kind: Kind, case: &Case) -> Result<(), Failure> {
+    if case.load.force_n == 0.0 && kind != Kind::Section {
+        let sentence =
+            format!("load.force_n is 0; the figure {} needs a push, any force but zero", kind.name());
+        return Err(case.complain("load.force_n", sentence).into());
+    }
+    Ok(())
+}
+
+/// What the figures of a computed case are about.
+pub(crate) fn subject<'a>(case: &'a Case, done: &'a Computed, style: Style) -> Subject<'a> {
+    Subject {
+        style,
+        case,
+        resistance: PlanarResistance::new(&done.solutions.compliance, Plane::BuccoLingual),
+        apex_depth_mm: done.tooth.landmarks.bony_root_mm,
+        cusp_height_mm: done.tooth.landmarks.cusp_tip.z,
+        mesh: &done.tooth.mesh,
+        landmarks: done.tooth.landmarks,
+        motion: done.solutions.displacement(&done.wrench),
+        root_nodes: &done.stress.root_nodes,
+        ligament: done.field.clone(),
+    }
+}
