@@ -29,7 +29,7 @@ pub mod triangle;
 pub use error::MeshError;
 pub use mesh::{Region, TetMesh, surface};
 pub use observer::{Event, Observer, Silent, Stage};
-pub use pipeline::mesh_tooth;
+pub use pipeline::{attachment_place, mesh_tooth};
 pub use spec::{
     AttachmentSpec, BoneSpec, CrownSpec, DEFAULT_ELEMENT_SIZE_MM, Face, LigamentProfile, LigamentSpec,
     MeshSpec, RootPlan, RootSpec, ToothForm, ToothInSocket, ToothKind, ToothSpec,

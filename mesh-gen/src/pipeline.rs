@@ -62,6 +62,16 @@ pub fn mesh_tooth(spec: &ToothInSocket, observer: &dyn Observer) -> Result<Tooth
     })
 }
 
+/// Where the centre of the attachment's footprint lies on the crown. Of a mesh, only this and the list of faces that the
+/// footprint touches depend on the attachment; nodes and elements do not.
+///
+/// # Errors
+/// [`MeshError::OutOfRange`] and [`MeshError::Impossible`] for a specification that makes no sense.
+pub fn attachment_place(spec: &ToothInSocket) -> Result<Point3<f64>, MeshError> {
+    spec.check()?;
+    Ok(Point3::from(attachment_point(spec, &anatomy::build(spec))))
+}
+
 /// How often a mesh that could not show the shape is tried again with finer elements, and how much finer.
 const REFINEMENTS: usize = 4;
 const FINER: f64 = 0.85;

@@ -11,6 +11,8 @@
 //! asked. Moving a clamped boundary outward by `d` changes the compliance by `integral s_i : e_j d dA` over it (the
 //! derivative of the energy to the shape), with `d` the thickness asked less the thickness of the mesh.
 
+mod planar;
+
 use gomphosis_mesh_gen::mesh::FACES;
 use gomphosis_mesh_gen::{Region, surface, triangle};
 use nalgebra::{Matrix3, Matrix6};
@@ -24,6 +26,8 @@ use crate::ligament::{CellStress, Stress, cell_stresses};
 use crate::model::UnitSolutions;
 use crate::problem::ToothProblem;
 use crate::strain::UnitStrain;
+
+pub use planar::PlanarDiscretisation;
 
 /// What is estimated to be missing from a compliance, at its own point, in pieces.
 #[derive(Debug, Clone, PartialEq)]

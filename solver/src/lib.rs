@@ -27,12 +27,12 @@ pub mod statics;
 mod strain;
 
 pub use compliance::{AxesOfResistance, Compliance};
-pub use discretisation::{Discretisation, ErrorEstimate};
+pub use discretisation::{Discretisation, ErrorEstimate, PlanarDiscretisation};
 pub use error::SolverError;
 pub use grid::GridConvergence;
 pub use ligament::{LigamentField, LigamentStress, Stress};
 pub use material::{Material, Materials, PUBLISHED_LIGAMENTS, PublishedLigament, published_ligament};
-pub use model::{UNIT_LOADS, UnitSolutions, solve_unit_loads};
+pub use model::{ElasticTooth, UNIT_LOADS, UnitSolutions, solve_unit_loads};
 pub use motion::{RigidMotion, ScrewAxis, Wrench};
 pub use movement::Movement;
 pub use problem::{Bodies, Footprint, Formulation, SolveOptions, ToothProblem};

@@ -194,6 +194,55 @@ impl LigamentStress {
     }
 }
 
+impl LigamentStress {
+    /// Extremes over the nodes of the root surface under the weights of the six unit loads: those of
+    /// [`LigamentStress::under`], without the fields. The largest shear lies between `sqrt(3 J2) / 2` and `sqrt(J2)`
+    /// (J2: second invariant of the deviator), so that few nodes need principal stresses.
+    #[must_use]
+    pub fn root_extremes(&self, weights: &[f64; 6]) -> StressExtremes {
+        let loads: Vec<usize> = (0..6).filter(|&load| weights[load] != 0.0).collect();
+        let stress = |k: usize| {
+            let mut sum = Stress::default();
+            for &load in &loads {
+                sum.add(&self.unit_root[load][k], weights[load]);
+            }
+            sum
+        };
+        let at = |k: usize, mpa: f64| Extreme { kpa: 1e3 * mpa, at: self.root_points[k] };
+        let (mut most, mut least) = ((0, f64::NEG_INFINITY), (0, f64::INFINITY));
+        let mut invariants = Vec::with_capacity(self.root_points.len());
+        for k in 0..self.root_points.len() {
+            let s = stress(k);
+            let pressure = s.pressure();
+            if pressure > most.1 {
+                most = (k, pressure);
+            }
+            if pressure < least.1 {
+                least = (k, pressure);
+            }
+            let [xx, yy, zz, xy, yz, zx] = s.0;
+            let squares = (xx - yy).powi(2) + (yy - zz).powi(2) + (zz - xx).powi(2);
+            invariants.push(squares / 6.0 + xy * xy + yz * yz + zx * zx);
+        }
+        let largest = invariants.iter().copied().fold(0.0, f64::max);
+        let mut shear = (0, f64::NEG_INFINITY);
+        for (k, j2) in invariants.iter().enumerate() {
+            // A little less than three quarters, for the rounding.
+            if *j2 >= 0.7499 * largest {
+                let found = stress(k).largest_shear();
+                if found > shear.1 {
+                    shear = (k, found);
+                }
+            }
+        }
+        StressExtremes {
+            compression: at(most.0, most.1),
+            tension: at(least.0, least.1),
+            shear: at(shear.0, shear.1),
+        }
+    }
+}
+
 /// Stress of all elements under the six unit loads, in their order.
 pub(crate) fn cell_stresses(elements: &Elements, motions: &[Vec<Vector3<f64>>; 6]) -> Vec<CellStress> {
     elements

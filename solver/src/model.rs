@@ -4,6 +4,7 @@ mod elastic;
 mod load;
 mod rigid;
 
+pub use elastic::ElasticTooth;
 use gomphosis_mesh_gen::{Observer, TetMesh};
 use nalgebra::{Matrix6, Point3, Vector3};
 

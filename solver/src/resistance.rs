@@ -56,11 +56,15 @@ pub struct PlanarMotion {
 
 impl PlanarResistance {
     /// Reduces a compliance to a plane, on the long axis (x = y = 0, crest at z = 0).
-    ///
-    /// A couple turns the tooth about the depth `beta / gamma`; there
-    /// `u = (alpha - beta^2 / gamma) F` without tip.
     #[must_use]
     pub fn new(compliance: &Compliance, plane: Plane) -> Self {
+        Self::from_coefficients(plane, Self::coefficients(compliance, plane))
+    }
+
+    /// The three numbers that a plane needs of a compliance, at the crest: `alpha` (travel for force, mm/N), `beta` (tip
+    /// for force, 1/N) and `gamma` (tip for moment, rad/(N mm)). Linear in the compliance.
+    #[must_use]
+    pub fn coefficients(compliance: &Compliance, plane: Plane) -> [f64; 3] {
         let crest = compliance.at(Point3::origin()).matrix;
         // (row of the travel, row of the rotation, sign of the tip): a positive rotation about x carries the
         // crown to -y.
@@ -68,7 +72,15 @@ impl PlanarResistance {
             Plane::BuccoLingual => (0, 4, 1.0),
             Plane::MesioDistal => (1, 3, -1.0),
         };
-        let (alpha, beta, gamma) = (crest[(u, u)], sign * crest[(u, r)], crest[(r, r)]);
+        [crest[(u, u)], sign * crest[(u, r)], crest[(r, r)]]
+    }
+
+    /// The resistance from its three coefficients.
+    ///
+    /// A couple turns the tooth about the depth `beta / gamma`; there
+    /// `u = (alpha - beta^2 / gamma) F` without tip.
+    #[must_use]
+    pub fn from_coefficients(plane: Plane, [alpha, beta, gamma]: [f64; 3]) -> Self {
         Self {
             plane,
             centre_depth_mm: beta / gamma,

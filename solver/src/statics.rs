@@ -6,10 +6,10 @@ use gomphosis_mesh_gen::{Event, Observer, Stage, triangle};
 use nalgebra::{DMatrix, Point3, Vector3};
 use serde::Serialize;
 
-use crate::assembly::{self, Elements, FreeNodes};
+use crate::assembly::{self, BlockMatrix, Elements, FreeNodes};
 use crate::element;
 use crate::error::SolverError;
-use crate::linear::{self, Linear, System};
+use crate::linear::{self, Linear, LinearSolver, System};
 
 /// Counts, times and exactness of a solve.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
@@ -99,61 +99,31 @@ impl<'a> Statics<'a> {
         limit_bytes: Option<u64>,
         observer: &dyn Observer,
     ) -> Result<SolveStatistics, SolverError> {
-        assert_eq!(forces.len(), fields.len(), "one field a load case");
+        self.prepare(limit_bytes, observer)?.solve(self, forces, fields, observer)
+    }
+
+    /// Assembles the system and sets its solver up, for one or more calls of [`Prepared::solve`].
+    ///
+    /// # Errors
+    /// Any [`SolverError`].
+    pub fn prepare(
+        &self,
+        limit_bytes: Option<u64>,
+        observer: &dyn Observer,
+    ) -> Result<Prepared, SolverError> {
         let start = Instant::now();
         let all_held: Vec<bool> = self.held.iter().map(|h| *h == [true; 3]).collect();
         let free = FreeNodes::new(&self.elements, &all_held);
-        for (u, held) in fields.iter_mut().flat_map(|field| field.iter_mut().zip(&self.held)) {
-            for axis in 0..3 {
-                if !held[axis] {
-                    u[axis] = 0.0;
-                }
-            }
-        }
-        let mut right = DMatrix::zeros(3 * free.len(), forces.len());
         let matrix = stage(observer, Stage::Assembly, || {
             let mut matrix = assembly::assemble(&self.elements, &free, observer)?;
             matrix.hold(|row| self.held[free.nodes()[row] as usize]);
-            let moved = fields.iter().flatten().any(|u| u.iter().any(|v| *v != 0.0));
-            let reaction = if moved { self.elements.internal_forces(fields)? } else { Vec::new() };
-            for (case, mut column) in right.column_iter_mut().enumerate() {
-                for (k, &node) in free.nodes().iter().enumerate() {
-                    let node = node as usize;
-                    for axis in (0..3).filter(|&axis| !self.held[node][axis]) {
-                        let from_supports = reaction.get(case).map_or(0.0, |f| f[node][axis]);
-                        column[3 * k + axis] = forces[case][node][axis] - from_supports;
-                    }
-                }
-            }
             Ok(matrix)
         })?;
         let assembly_s = start.elapsed().as_secs_f64();
         let system = System { matrix: &matrix, free: &free, elements: &self.elements };
         let solver =
             stage(observer, Stage::Factor, || linear::set_up(self.linear, &system, limit_bytes, observer))?;
-        let solved = stage(observer, Stage::Solve, || solver.solve(&system, &right, observer))?;
-        for (field, solution) in fields.iter_mut().zip(solved.solution.column_iter()) {
-            for (k, &node) in free.nodes().iter().enumerate() {
-                let node = node as usize;
-                for axis in (0..3).filter(|&axis| !self.held[node][axis]) {
-                    field[node][axis] = solution[3 * k + axis];
-                }
-            }
-        }
-        let report = solver.report();
-        Ok(SolveStatistics {
-            elements: self.elements.len(),
-            unknowns: matrix.unknowns(),
-            matrix_entries: matrix.entries(),
-            method: report.method.clone(),
-            factor_entries: report.entries,
-            factor_bytes: report.bytes,
-            iterations: solved.iterations,
-            relative_residual: solved.relative_residual,
-            assembly_s,
-            factor_s: report.seconds,
-            solve_s: solved.seconds,
-        })
+        Ok(Prepared { matrix, free, solver, assembly_s })
     }
 
     /// Nodal forces of a traction on some faces, N: `traction(x, n)` in MPa at a point with the outward normal
@@ -194,6 +164,78 @@ impl<'a> Statics<'a> {
             }
         }
         forces
+    }
+}
+
+/// A system that is assembled and set up, to be solved for one set of load cases after another.
+pub struct Prepared {
+    matrix: BlockMatrix,
+    free: FreeNodes,
+    solver: Box<dyn LinearSolver>,
+    assembly_s: f64,
+}
+
+impl Prepared {
+    /// Solves for some load cases together; `statics` is the body that was prepared, `forces` and `fields` are as for
+    /// [`Statics::solve`]. What was solved before leaves no trace in the result.
+    ///
+    /// # Errors
+    /// Any [`SolverError`].
+    ///
+    /// # Panics
+    /// If the numbers of forces and fields differ, or their lengths from the number of nodes.
+    pub fn solve(
+        &self,
+        statics: &Statics,
+        forces: &[Vec<Vector3<f64>>],
+        fields: &mut [Vec<Vector3<f64>>],
+        observer: &dyn Observer,
+    ) -> Result<SolveStatistics, SolverError> {
+        assert_eq!(forces.len(), fields.len(), "one field a load case");
+        for (u, held) in fields.iter_mut().flat_map(|field| field.iter_mut().zip(&statics.held)) {
+            for axis in 0..3 {
+                if !held[axis] {
+                    u[axis] = 0.0;
+                }
+            }
+        }
+        let free = &self.free;
+        let mut right = DMatrix::zeros(3 * free.len(), forces.len());
+        let moved = fields.iter().flatten().any(|u| u.iter().any(|v| *v != 0.0));
+        let reaction = if moved { statics.elements.internal_forces(fields)? } else { Vec::new() };
+        for (case, mut column) in right.column_iter_mut().enumerate() {
+            for (k, &node) in free.nodes().iter().enumerate() {
+                let node = node as usize;
+                for axis in (0..3).filter(|&axis| !statics.held[node][axis]) {
+                    let from_supports = reaction.get(case).map_or(0.0, |f| f[node][axis]);
+                    column[3 * k + axis] = forces[case][node][axis] - from_supports;
+                }
+            }
+        }
+        let system = System { matrix: &self.matrix, free, elements: &statics.elements };
+        let solved = stage(observer, Stage::Solve, || self.solver.solve(&system, &right, observer))?;
+        for (field, solution) in fields.iter_mut().zip(solved.solution.column_iter()) {
+            for (k, &node) in free.nodes().iter().enumerate() {
+                let node = node as usize;
+                for axis in (0..3).filter(|&axis| !statics.held[node][axis]) {
+                    field[node][axis] = solution[3 * k + axis];
+                }
+            }
+        }
+        let report = self.solver.report();
+        Ok(SolveStatistics {
+            elements: statics.elements.len(),
+            unknowns: self.matrix.unknowns(),
+            matrix_entries: self.matrix.entries(),
+            method: report.method.clone(),
+            factor_entries: report.entries,
+            factor_bytes: report.bytes,
+            iterations: solved.iterations,
+            relative_residual: solved.relative_residual,
+            assembly_s: self.assembly_s,
+            factor_s: report.seconds,
+            solve_s: solved.seconds,
+        })
     }
 }
 
