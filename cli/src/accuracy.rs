@@ -27,7 +27,7 @@ const ALL: usize = 2 * PER_PLANE;
 
 /// Factor on the sum of all pieces. Over the ten numbers of the sixteen teeth the error found with half the element size
 /// was at most 1.8 times that sum (`cargo run --release -p gomphosis-tests --example discretisation`).
-const SAFETY: f64 = 2.0;
+pub(crate) const SAFETY: f64 = 2.0;
 
 /// Ratio of the element sizes of a sequence, the least that ASME V&V 20-2009 recommends (from memory).
 pub(crate) const RATIO: f64 = 1.3;

@@ -2,7 +2,9 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::study::plan::Shard;
 
 use crate::figure::{Format, Kind, Language, Size, Theme};
 
@@ -45,6 +47,7 @@ Examples:
   gomphosis mesh \"lower first molar\" --out 36.vtu   the mesh and its quality
   gomphosis figure section 13 --size slide --theme dark --out canine.pdf
                                                      one figure, for a slide
+  gomphosis sweep study.toml --out results           many cases, one row each
   gomphosis case 14 > premolar.toml                  every key with its default, ready to edit
   gomphosis teeth                                    the sixteen teeth and their sizes
   gomphosis verify                                   the program against known answers, as a table
@@ -78,6 +81,15 @@ pub(crate) enum Command {
     Figure(FigureArgs),
     /// The mesh and its quality
     Mesh(MeshArgs),
+    /// Many cases: any key of a case over lists, ranges, grids or distributions
+    #[command(long_about = "Many cases: any key of a case over lists, ranges, grids or distributions.\n\n\
+        Runs the cases of a study file and writes one row a case, with every headline number and the error of its mesh, as \
+        table.csv and table.parquet, and the study's figures. Finished cases are kept as they finish: after a kill, a full \
+        disk or an interrupt, --resume goes on and ends with the same bytes. A case that fails is a row with its reason. \
+        With --shard the cases are split over several processes or machines; `gomphosis gather` joins them.")]
+    Sweep(SweepArgs),
+    /// Join the shards of a study, check that none is missing, and write its tables and figures
+    Gather(GatherArgs),
     /// Print a complete case file, every default written out
     Case(CaseArgs),
     /// List the teeth that are known, with their sizes
@@ -208,6 +220,61 @@ pub(crate) struct MeshArgs {
     pub(crate) out: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) report: ReportOptions,
+}
+
+/// `gomphosis sweep`.
+#[derive(Debug, Args)]
+pub(crate) struct SweepArgs {
+    /// Study file (TOML)
+    #[arg(value_name = "STUDY")]
+    pub(crate) study: PathBuf,
+    /// Directory for the results [default: the name of the study file without its extension]
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Go on with the cases that an earlier run left
+    #[arg(long, conflicts_with = "restart", help_heading = "Running")]
+    pub(crate) resume: bool,
+    /// Forget the cases that are there and begin anew
+    #[arg(long, help_heading = "Running")]
+    pub(crate) restart: bool,
+    /// Run the K-th of N parts of the study, for example 2/4
+    #[arg(long, value_name = "K/N", value_parser = Shard::parse, help_heading = "Running")]
+    pub(crate) shard: Option<Shard>,
+    /// Only say what would be run
+    #[arg(long, help_heading = "Running")]
+    pub(crate) dry_run: bool,
+    /// The tables to write
+    #[arg(long, value_name = "FORMAT", value_enum, default_value_t = Tables::Both)]
+    pub(crate) format: Tables,
+    /// Threads to use; the result does not depend on it
+    #[arg(long, value_name = "N", value_parser = threads, help_heading = "Running")]
+    pub(crate) threads: Option<u16>,
+    #[command(flatten)]
+    pub(crate) report: ReportOptions,
+}
+
+/// `gomphosis gather`.
+#[derive(Debug, Args)]
+pub(crate) struct GatherArgs {
+    /// Directories that hold parts of the study; the first receives the tables
+    #[arg(value_name = "DIR", required = true)]
+    pub(crate) directories: Vec<PathBuf>,
+    /// The tables to write
+    #[arg(long, value_name = "FORMAT", value_enum, default_value_t = Tables::Both)]
+    pub(crate) format: Tables,
+    #[command(flatten)]
+    pub(crate) report: ReportOptions,
+}
+
+/// The tables of a study.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Tables {
+    /// table.csv
+    Csv,
+    /// table.parquet
+    Parquet,
+    /// Both
+    Both,
 }
 
 /// `gomphosis case`.

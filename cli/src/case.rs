@@ -3,7 +3,7 @@
 
 mod complaint;
 mod key;
-mod read;
+pub(crate) mod read;
 mod write;
 
 use std::collections::BTreeMap;
@@ -13,11 +13,9 @@ use gomphosis_mesh_gen::{MeshError, ToothForm, ToothInSocket, ToothKind};
 use gomphosis_solver::{Bodies, Formulation, Materials, SolverError};
 
 use crate::exit::Failure;
-pub(crate) use complaint::Complaint;
-use complaint::Origin;
-use key::{Key, Kind};
-pub(crate) use read::option;
-use read::{Assignment, Given, quoted, shorten};
+pub(crate) use complaint::{Complaint, Origin, SourceFile};
+pub(crate) use key::{Key, Kind};
+pub(crate) use read::{Assignment, Given, option, quoted, shorten};
 pub(crate) use write::{json, reference, sentence_case, toml};
 
 /// Words of the key `formulation`.
@@ -195,6 +193,20 @@ pub(crate) fn build(assignments: &[Assignment]) -> Result<Case, Complaint> {
     case.follow(&handbook);
     case.check()?;
     Ok(case)
+}
+
+/// Checks assignments one by one, without the shape that they make together.
+pub(crate) fn check_assignments(assignments: &[Assignment]) -> Result<(), Complaint> {
+    let mut case = defaults(ToothForm::Paraboloid);
+    for (k, given) in assignments.iter().enumerate() {
+        if given.key == "tooth" {
+            tooth(given)?;
+        } else {
+            contradictions(given, &assignments[..k])?;
+            case.assign(given)?;
+        }
+    }
+    Ok(())
 }
 
 /// In one file a shorthand and the keys it stands for exclude each other. Options come after the file and each other,
@@ -439,7 +451,7 @@ fn rounded(mm: f64) -> f64 {
     (100.0 * mm).round() / 100.0
 }
 
-fn one_of(words: &[&str]) -> String {
+pub(crate) fn one_of(words: &[&str]) -> String {
     let quoted: Vec<String> = words.iter().map(|word| format!("{word:?}")).collect();
     match quoted.split_last() {
         Some((last, rest)) if !rest.is_empty() => format!("{} or {last} is wanted", rest.join(", ")),
@@ -447,7 +459,8 @@ fn one_of(words: &[&str]) -> String {
     }
 }
 
-fn unknown_key(given: &Assignment) -> Complaint {
+/// Complains about a key that does not exist and names the nearest.
+pub(crate) fn unknown_key(given: &Assignment) -> Complaint {
     // The outermost table that does not exist is what is wrong.
     let parts: Vec<&str> = given.key.split('.').collect();
     for (k, origin) in given.tables.iter().enumerate() {

@@ -3,9 +3,11 @@
 
 pub(crate) mod case;
 pub(crate) mod figure;
+pub(crate) mod gather;
 pub(crate) mod map;
 pub(crate) mod mesh;
 pub(crate) mod solve;
+pub(crate) mod sweep;
 pub(crate) mod teeth;
 pub(crate) mod validate;
 pub(crate) mod verify;

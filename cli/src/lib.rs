@@ -12,6 +12,7 @@ mod memory;
 mod output;
 mod progress;
 mod result;
+mod study;
 mod summary;
 mod table;
 pub mod validate;
@@ -71,6 +72,8 @@ fn dispatch(command: &Command, console: &mut Console<'_>) -> Result<(), Failure>
         Command::Solve(args) => commands::solve::run(args, console),
         Command::Figure(args) => commands::figure::run(args, console),
         Command::Mesh(args) => commands::mesh::run(args, console),
+        Command::Sweep(args) => commands::sweep::run(args, console),
+        Command::Gather(args) => commands::gather::run(args, console),
         Command::Case(args) => commands::case::run(args, console),
         Command::Teeth(args) => commands::teeth::run(args, console),
         Command::Verify(args) => commands::verify::run(args, console),

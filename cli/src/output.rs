@@ -39,7 +39,7 @@ impl Batch {
     /// Prepares a file whose bytes `write` produces.
     pub(crate) fn file<F>(&mut self, path: &Path, write: F) -> Result<(), Failure>
     where
-        F: FnOnce(&mut dyn Write) -> std::io::Result<()>,
+        F: FnOnce(&mut (dyn Write + Send)) -> std::io::Result<()>,
     {
         let parent = match path.parent() {
             Some(parent) if !parent.as_os_str().is_empty() => parent,

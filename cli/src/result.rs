@@ -213,6 +213,29 @@ const ASYMMETRY_LIMIT: f64 = 0.01;
 /// Limit of the mean error of the ligament's thickness, percent.
 const THICKNESS_LIMIT: f64 = 5.0;
 
+/// The checks of a solution.
+pub(crate) fn checks(solutions: &UnitSolutions, quality: &QualityReport) -> Vec<Check> {
+    let check = |name, value: f64, limit| Check { name, value, limit, passed: value <= limit };
+    vec![
+        check("linear_solver_residual", solutions.statistics.relative_residual, RESIDUAL_LIMIT),
+        check("asymmetry", solutions.asymmetry, ASYMMETRY_LIMIT),
+        check(
+            "ligament_thickness_mean_error_percent",
+            quality.ligament_thickness.mean_error_percent,
+            THICKNESS_LIMIT,
+        ),
+    ]
+}
+
+/// Sentences about the checks that failed.
+pub(crate) fn failures(checks: &[Check]) -> Vec<String> {
+    checks
+        .iter()
+        .filter(|c| !c.passed)
+        .map(|c| format!("check failed: {} is {:.3e}, the limit is {:.3e}", c.name, c.value, c.limit))
+        .collect()
+}
+
 impl ResultDocument {
     /// Gathers the result; times are filled in later.
     pub(crate) fn new(parts: &Parts<'_>) -> Self {
@@ -226,16 +249,7 @@ impl ResultDocument {
             asymmetry: solutions.asymmetry,
             discretisation: parts.accuracy.clone(),
         };
-        let check = |name, value: f64, limit| Check { name, value, limit, passed: value <= limit };
-        let checks = vec![
-            check("linear_solver_residual", solutions.statistics.relative_residual, RESIDUAL_LIMIT),
-            check("asymmetry", solutions.asymmetry, ASYMMETRY_LIMIT),
-            check(
-                "ligament_thickness_mean_error_percent",
-                quality.ligament_thickness.mean_error_percent,
-                THICKNESS_LIMIT,
-            ),
-        ];
+        let checks = checks(solutions, &quality);
         Self {
             schema: SCHEMA,
             version: env!("CARGO_PKG_VERSION"),
@@ -263,11 +277,7 @@ impl ResultDocument {
 
     /// Sentences about the checks that failed.
     pub(crate) fn failed_checks(&self) -> Vec<String> {
-        self.checks
-            .iter()
-            .filter(|c| !c.passed)
-            .map(|c| format!("check failed: {} is {:.3e}, the limit is {:.3e}", c.name, c.value, c.limit))
-            .collect()
+        failures(&self.checks)
     }
 
     /// Notes times and memory at the end.

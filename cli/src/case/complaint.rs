@@ -63,6 +63,11 @@ impl Complaint {
         Self::new(sentence, Origin::Default)
     }
 
+    /// The sentence alone.
+    pub(crate) fn sentence(&self) -> &str {
+        &self.sentence
+    }
+
     /// The sentence with the source line and a caret under the value.
     pub(crate) fn render(&self, styled: bool) -> String {
         let renderer = if styled { Renderer::styled() } else { Renderer::plain() };

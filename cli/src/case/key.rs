@@ -7,6 +7,7 @@ use serde::de::DeserializeOwned;
 use super::Case;
 
 /// One key.
+#[derive(Debug)]
 pub(crate) struct Key {
     /// Dotted name, for example `root.length_mm`.
     pub(crate) path: &'static str,
@@ -19,6 +20,7 @@ pub(crate) struct Key {
 }
 
 /// What a key may hold.
+#[derive(Debug)]
 pub(crate) enum Kind {
     /// The tooth's name or number: handled before every other key.
     Tooth,
@@ -41,6 +43,11 @@ impl Key {
     /// Finds a key by its dotted name.
     pub(crate) fn find(path: &str) -> Option<&'static Self> {
         KEYS.iter().find(|key| key.path == path)
+    }
+
+    /// Is this the name of a table of keys?
+    pub(crate) fn is_table(path: &str) -> bool {
+        tables().contains(&path)
     }
 
     /// The table whose name is nearest to what was written, if anything is near.

@@ -93,33 +93,37 @@ pub(crate) struct Assignment {
 
 /// Reads a case file.
 pub(crate) fn file(path: &Path) -> Result<Vec<Assignment>, Failure> {
+    document(&source(path, "case")?).map_err(Failure::from)
+}
+
+/// The text of an input file; `what` it is, for messages: "case" or "study".
+pub(crate) fn source(path: &Path, what: &str) -> Result<Arc<SourceFile>, Failure> {
     let name = path.display().to_string();
     let opened = std::fs::File::open(path).map_err(|e| Failure::io("read", path, e))?;
     let mut bytes = Vec::new();
     opened.take(LARGEST_FILE + 1).read_to_end(&mut bytes).map_err(|e| Failure::io("read", path, e))?;
     if bytes.len() as u64 > LARGEST_FILE {
-        return Err(
-            Complaint::plain(format!("{name}: a case file holds at most 1 MiB, this one is larger")).into()
-        );
+        return Err(Complaint::plain(format!(
+            "{name}: a {what} file holds at most 1 MiB, this one is larger"
+        ))
+        .into());
     }
-    let text = match String::from_utf8(bytes) {
-        Ok(text) => text,
+    match String::from_utf8(bytes) {
+        Ok(text) => Ok(Arc::new(SourceFile { name, text })),
         Err(error) => {
             let at = error.utf8_error().valid_up_to();
             let line = line_number(error.as_bytes(), at);
-            return Err(Complaint::plain(format!(
-                "{name}:{line}: byte {at} is not UTF-8 text; a case file is a TOML text in UTF-8"
+            Err(Complaint::plain(format!(
+                "{name}:{line}: byte {at} is not UTF-8 text; a {what} file is a TOML text in UTF-8"
             ))
-            .into());
+            .into())
         }
-    };
-    document(&Arc::new(SourceFile { name, text })).map_err(Failure::from)
+    }
 }
 
-/// Assignments of a TOML document, in the order of the file.
-pub(crate) fn document(file: &Arc<SourceFile>) -> Result<Vec<Assignment>, Complaint> {
-    let text = file.text.clone();
-    let root = DeTable::parse(&text).map_err(|error| {
+/// The tables of a TOML document.
+pub(crate) fn parse<'a>(text: &'a str, file: &Arc<SourceFile>) -> Result<Spanned<DeTable<'a>>, Complaint> {
+    DeTable::parse(text).map_err(|error| {
         let span = error.span().unwrap_or(0..0);
         let sentence = match (error.message(), text.get(span.clone()).map(str::trim)) {
             ("duplicate key", Some(name)) if !name.is_empty() => {
@@ -128,11 +132,21 @@ pub(crate) fn document(file: &Arc<SourceFile>) -> Result<Vec<Assignment>, Compla
             (message, _) => format!("this is not TOML: {}", cut(&one_line(message), LONGEST_REASON)),
         };
         Complaint::new(sentence, Origin::File(Arc::clone(file), span))
-    })?;
+    })
+}
+
+/// Assignments of a TOML document, in the order of the file.
+pub(crate) fn document(file: &Arc<SourceFile>) -> Result<Vec<Assignment>, Complaint> {
+    let text = file.text.clone();
+    Ok(assignments(parse(&text, file)?.get_ref(), file))
+}
+
+/// Assignments of a table that holds the keys of a case, in the order of the file.
+pub(crate) fn assignments(table: &DeTable<'_>, file: &Arc<SourceFile>) -> Vec<Assignment> {
     let mut found = Vec::new();
-    collect("", &[], root.get_ref(), file, &mut found);
+    collect("", &[], table, file, &mut found);
     found.sort_by_key(|(at, _)| *at);
-    Ok(found.into_iter().map(|(_, assignment)| assignment).collect())
+    found.into_iter().map(|(_, assignment)| assignment).collect()
 }
 
 /// The assignment that an option such as `--set root.length_mm=14` makes. A value that is not TOML is taken
@@ -186,14 +200,15 @@ fn collect(
 }
 
 /// Span of a value; a table's own span can start at its header, so the key stands for it.
-fn value_span<K>(name: &Spanned<K>, value: &Spanned<DeValue<'_>>) -> Range<usize> {
+pub(crate) fn value_span<K>(name: &Spanned<K>, value: &Spanned<DeValue<'_>>) -> Range<usize> {
     match value.get_ref() {
         DeValue::Table(_) => name.span(),
         _ => value.span(),
     }
 }
 
-fn given(value: &DeValue<'_>) -> Given {
+/// A value as a key takes it.
+pub(crate) fn given(value: &DeValue<'_>) -> Given {
     match value {
         DeValue::String(text) => Given::Text(text.to_string()),
         DeValue::Integer(integer) => {

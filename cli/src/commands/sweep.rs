@@ -1,0 +1,137 @@
+//! `gomphosis sweep`: the cases of a study, kept as they finish.
+
+use std::path::{Path, PathBuf};
+
+use serde_json::json;
+
+use super::show;
+use crate::args::SweepArgs;
+use crate::exit::Failure;
+use crate::output::Batch;
+use crate::study::finish::finish;
+use crate::study::journal::{self, Head, Journal, Resume};
+use crate::study::plan::{Plan, Shard};
+use crate::study::table::Rows;
+use crate::study::watch::Watch;
+use crate::study::{Study, run as runner};
+use crate::{Console, write_out};
+
+/// Name of the copy of the study beside its results.
+pub(crate) const STUDY_FILE: &str = "study.toml";
+
+/// Runs the command.
+pub(crate) fn run(args: &SweepArgs, console: &mut Console<'_>) -> Result<(), Failure> {
+    let study = Study::load(&args.study)?;
+    let shard = args.shard.unwrap_or(Shard::WHOLE);
+    let plan = Plan::new(&study);
+    let parts = plan.shard(shard);
+    let mine: usize = parts.iter().map(|part| part.cases.len()).sum();
+    if args.dry_run {
+        let text = format!(
+            "{}: {} cases on {} meshes, varied: {}\n",
+            study.title,
+            study.len(),
+            plan.groups.len(),
+            study.summary()
+        );
+        let part = if shard.of == 1 { String::new() } else { format!("shard {shard}: {mine} cases\n") };
+        return write_out(console, &format!("{text}{part}"));
+    }
+    let directory = directory(args);
+    std::fs::create_dir_all(&directory).map_err(|e| Failure::io("make the directory", &directory, e))?;
+    let path = directory.join(Head::file_name(shard));
+    let head = Head::new(study.fingerprint(), study.len(), shard);
+    let resume = match (args.resume, args.restart) {
+        (true, _) => Resume::Yes,
+        (_, true) => Resume::Restart,
+        _ => Resume::No,
+    };
+    let (mut journal, finished, damaged) = Journal::open(&path, &head, resume)?;
+    keep_study(&study, &directory)?;
+    let mut done = vec![false; study.len()];
+    for case in finished {
+        done[case as usize] = true;
+    }
+    let before = parts.iter().flat_map(|part| &part.cases).filter(|case| done[**case as usize]).count();
+    let threads = args.threads.map_or_else(
+        || std::thread::available_parallelism().map_or(1, std::num::NonZero::get),
+        usize::from,
+    );
+    let stop = console.stop;
+    let ran = {
+        let watch = Watch::new(show(console, &args.report), stop, before, mine);
+        if before > 0 {
+            watch.say(&format!("{before} of {mine} cases are there from an earlier run"));
+        }
+        if damaged > 0 {
+            watch.say(&format!("{damaged} lines of {} are damaged; their cases run again", path.display()));
+        }
+        let ran = runner::run(&study, &plan, &parts, &done, &mut journal, threads, &watch);
+        ran.map_err(|failure| (failure, before + watch.done()))
+    };
+    if let Err((failure, kept)) = ran {
+        // What was reached is worth saying whatever ended the run.
+        if !args.report.quiet {
+            let _ = writeln!(console.err, "{kept} of {mine} cases are kept in {}; --resume goes on", path.display());
+        }
+        return Err(failure);
+    }
+    drop(journal);
+    if shard.of > 1 {
+        let text = if args.report.json {
+            format!("{}\n", json!({ "shard": shard.to_string(), "cases": mine, "journal": path.display().to_string() }))
+        } else {
+            format!(
+                "Shard {shard} of {}: {mine} cases are in {}.\nWhen all shards are there: gomphosis gather {}\n",
+                study.title,
+                path.display(),
+                directory.display()
+            )
+        };
+        return write_out(console, &text);
+    }
+    let found = journal::read(&path)?;
+    let journals = found.map(|found| (path, found)).into_iter().collect();
+    let mut rows = Rows::new(&study, journals)?;
+    let finished = finish(&study, &mut rows, &directory, args.format)?;
+    tell(&finished, args.report.json, console)
+}
+
+/// Prints what came out; a study in which every case failed has no result.
+pub(crate) fn tell(
+    finished: &crate::study::finish::Finished,
+    as_json: bool,
+    console: &mut Console<'_>,
+) -> Result<(), Failure> {
+    if as_json {
+        let mut text = serde_json::to_string_pretty(&finished.json).unwrap_or_default();
+        text.push('\n');
+        write_out(console, &text)?;
+    } else {
+        write_out(console, &finished.text)?;
+    }
+    if finished.any {
+        Ok(())
+    } else {
+        Err(Failure::NoResult("no case of the study has a result; the table says why for each".to_owned()))
+    }
+}
+
+fn directory(args: &SweepArgs) -> PathBuf {
+    args.out.clone().unwrap_or_else(|| {
+        let stem = args.study.file_stem().filter(|stem| args.study.extension().is_some() && !stem.is_empty());
+        stem.map_or_else(|| PathBuf::from("study-out"), PathBuf::from)
+    })
+}
+
+/// A copy of the study stands beside its results.
+fn keep_study(study: &Study, directory: &Path) -> Result<(), Failure> {
+    let path = directory.join(STUDY_FILE);
+    let same = std::fs::read_to_string(&path).is_ok_and(|text| text == study.source.text);
+    if same {
+        return Ok(());
+    }
+    let mut batch = Batch::default();
+    batch.file(&path, |w| w.write_all(study.source.text.as_bytes()))?;
+    batch.commit()
+}
