@@ -8,6 +8,7 @@ mod read;
 pub(crate) mod row;
 pub(crate) mod run;
 pub(crate) mod sample;
+pub(crate) mod sensitivity;
 pub(crate) mod space;
 pub(crate) mod table;
 pub(crate) mod watch;
@@ -137,7 +138,8 @@ impl Study {
 
     /// What stays the same over the whole study, if nothing but defaults is wrong with it.
     pub(crate) fn base_case(&self) -> Case {
-        self.case(&self.values(0)).unwrap_or_else(|_| cases::defaults(gomphosis_mesh_gen::ToothForm::Paraboloid))
+        self.case(&self.values(0))
+            .unwrap_or_else(|_| cases::defaults(gomphosis_mesh_gen::ToothForm::Paraboloid))
     }
 
     /// Name of an axis' column.
@@ -155,7 +157,8 @@ impl Study {
             text.push_str(&format!("{} over {:?}\n", axis.key.path, axis.values));
         }
         // FNV-1a (Fowler, Noll and Vo).
-        text.bytes().fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3))
+        text.bytes()
+            .fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3))
     }
 
     fn sample_key(&self) -> (usize, u64) {

@@ -11,7 +11,8 @@ use crate::case::{Case, sentence_case};
 use crate::result::{AxisPoint, PlaneResult, ResultDocument};
 use crate::table::{Table, fixed};
 
-pub(crate) const CAUTION: &str = "A model for research and teaching, not a medical device; it gives no treatment dose.";
+pub(crate) const CAUTION: &str =
+    "A model for research and teaching, not a medical device; it gives no treatment dose.";
 
 /// The headline of a result.
 pub(crate) fn headline(case: &Case, result: &ResultDocument) -> String {

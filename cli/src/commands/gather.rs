@@ -35,8 +35,10 @@ pub(crate) fn run(args: &GatherArgs, console: &mut Console<'_>) -> Result<(), Fa
         }
     }
     if journals.is_empty() {
-        let sentence =
-            format!("{}: there is no journal of a study here (`gomphosis sweep` writes them)", first.display());
+        let sentence = format!(
+            "{}: there is no journal of a study here (`gomphosis sweep` writes them)",
+            first.display()
+        );
         return Err(Complaint::plain(sentence).into());
     }
     let shards: Vec<Shard> = journals.iter().map(|(_, found)| found.head.shard).collect();
@@ -77,7 +79,10 @@ fn incomplete(study: &Study, shards: &[Shard], missing: &[usize], directory: &Pa
         .map(|number| Shard { number, of })
         .filter(|shard| {
             let parts = plan.shard(*shard);
-            parts.iter().flat_map(|part| &part.cases).any(|case| missing.binary_search(&(*case as usize)).is_ok())
+            parts
+                .iter()
+                .flat_map(|part| &part.cases)
+                .any(|case| missing.binary_search(&(*case as usize)).is_ok())
         })
         .map(|shard| if of == 1 { "the study".to_owned() } else { format!("shard {shard}") })
         .collect();

@@ -53,10 +53,9 @@ pub(crate) fn run(args: &SweepArgs, console: &mut Console<'_>) -> Result<(), Fai
         done[case as usize] = true;
     }
     let before = parts.iter().flat_map(|part| &part.cases).filter(|case| done[**case as usize]).count();
-    let threads = args.threads.map_or_else(
-        || std::thread::available_parallelism().map_or(1, std::num::NonZero::get),
-        usize::from,
-    );
+    let threads = args
+        .threads
+        .map_or_else(|| std::thread::available_parallelism().map_or(1, std::num::NonZero::get), usize::from);
     let stop = console.stop;
     let ran = {
         let watch = Watch::new(show(console, &args.report), stop, before, mine);
@@ -72,14 +71,21 @@ pub(crate) fn run(args: &SweepArgs, console: &mut Console<'_>) -> Result<(), Fai
     if let Err((failure, kept)) = ran {
         // What was reached is worth saying whatever ended the run.
         if !args.report.quiet {
-            let _ = writeln!(console.err, "{kept} of {mine} cases are kept in {}; --resume goes on", path.display());
+            let _ = writeln!(
+                console.err,
+                "{kept} of {mine} cases are kept in {}; --resume goes on",
+                path.display()
+            );
         }
         return Err(failure);
     }
     drop(journal);
     if shard.of > 1 {
         let text = if args.report.json {
-            format!("{}\n", json!({ "shard": shard.to_string(), "cases": mine, "journal": path.display().to_string() }))
+            format!(
+                "{}\n",
+                json!({ "shard": shard.to_string(), "cases": mine, "journal": path.display().to_string() })
+            )
         } else {
             format!(
                 "Shard {shard} of {}: {mine} cases are in {}.\nWhen all shards are there: gomphosis gather {}\n",

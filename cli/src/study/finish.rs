@@ -16,8 +16,16 @@ const HEADLINE: [(&str, &str, &str); 5] = [
     ("bucco_lingual_centre_of_resistance_depth_mm", "centre of resistance, below the crest", "mm"),
     ("bucco_lingual_torque_for_translation_mm", "torque for translation", "N·mm/N"),
     ("bucco_lingual_tip_deg_per_mm_attachment", "tip per mm of travel, attachment's height", "°/mm"),
-    ("bucco_lingual_compensation_deg_per_mm_attachment", "root torque to undo the tip, per mm at the attachment", "°/mm"),
-    ("bucco_lingual_compensation_deg_per_mm_cusp_tip", "root torque to undo the tip, per mm at the cusp tip", "°/mm"),
+    (
+        "bucco_lingual_compensation_deg_per_mm_attachment",
+        "root torque to undo the tip, per mm at the attachment",
+        "°/mm",
+    ),
+    (
+        "bucco_lingual_compensation_deg_per_mm_cusp_tip",
+        "root torque to undo the tip, per mm at the cusp tip",
+        "°/mm",
+    ),
 ];
 
 /// What came out of a study.

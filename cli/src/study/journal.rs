@@ -204,7 +204,10 @@ impl Journal {
             file.seek(SeekFrom::Start(found.good)).map_err(|e| fail("write", e))?;
         } else {
             let length = file.metadata().map_err(|e| fail("read", e))?.len();
-            if length > 0 && resume != Resume::Restart && !is_torn_head(&mut file).map_err(|e| fail("read", e))? {
+            if length > 0
+                && resume != Resume::Restart
+                && !is_torn_head(&mut file).map_err(|e| fail("read", e))?
+            {
                 let sentence = format!(
                     "{}: this is no journal of a study; another --out, or --restart, would do",
                     path.display()

@@ -43,7 +43,8 @@ impl Shard {
 
     /// From a text such as `2/4`.
     pub(crate) fn parse(text: &str) -> Result<Self, String> {
-        let wanted = || format!("K/N is wanted with K from 1 to N and N at most {}, for example 2/4", Self::MOST);
+        let wanted =
+            || format!("K/N is wanted with K from 1 to N and N at most {}, for example 2/4", Self::MOST);
         let (number, of) = text.split_once('/').ok_or_else(wanted)?;
         let parse = |text: &str| text.trim().parse::<usize>().map_err(|_| wanted());
         let shard = Self { number: parse(number)?, of: parse(of)? };

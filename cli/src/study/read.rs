@@ -11,7 +11,8 @@ use super::space::{Cell, Distribution, Values};
 use super::{Axis, MOST_CASES, Reach, Study};
 use crate::case::read::{assignments, given, parse, value_span};
 use crate::case::{
-    Assignment, Complaint, Given, Key, Kind, Origin, SourceFile, check_assignments, one_of, shorten, unknown_key,
+    Assignment, Complaint, Given, Key, Kind, Origin, SourceFile, check_assignments, one_of, shorten,
+    unknown_key,
 };
 
 /// Keys of the top of a study file.
@@ -125,7 +126,8 @@ fn stem(name: &str) -> String {
 fn together(base: &[Assignment], axes: &[Axis]) -> Result<(), Complaint> {
     for axis in axes {
         if base.iter().any(|given| given.key == axis.key.path) {
-            let sentence = format!("{} varies here and is fixed in [case]; one of the two must go", axis.key.path);
+            let sentence =
+                format!("{} varies here and is fixed in [case]; one of the two must go", axis.key.path);
             return Err(Complaint::new(sentence, axis.key_origin.clone()));
         }
     }
@@ -188,8 +190,11 @@ fn collect(
     found: &mut Vec<(usize, Axis)>,
 ) -> Result<(), Complaint> {
     for (name, value) in table {
-        let path =
-            if prefix.is_empty() { name.get_ref().to_string() } else { format!("{prefix}.{}", name.get_ref()) };
+        let path = if prefix.is_empty() {
+            name.get_ref().to_string()
+        } else {
+            format!("{prefix}.{}", name.get_ref())
+        };
         let key_origin = Origin::File(Arc::clone(file), name.span());
         let origin = Origin::File(Arc::clone(file), value_span(name, value));
         let Some(key) = Key::find(&path) else {
@@ -212,8 +217,9 @@ fn collect(
             }
         };
         if path.starts_with("map.") {
-            let sentence =
-                format!("{path} belongs to the map that `gomphosis map` draws and changes nothing in a study");
+            let sentence = format!(
+                "{path} belongs to the map that `gomphosis map` draws and changes nothing in a study"
+            );
             return Err(Complaint::new(sentence, key_origin));
         }
         let values = over(key, value, &origin, file)?;
@@ -229,7 +235,12 @@ fn collect(
 }
 
 /// What a key runs over.
-fn over(key: &'static Key, value: &Value<'_>, origin: &Origin, file: &Arc<SourceFile>) -> Result<Values, Complaint> {
+fn over(
+    key: &'static Key,
+    value: &Value<'_>,
+    origin: &Origin,
+    file: &Arc<SourceFile>,
+) -> Result<Values, Complaint> {
     match value.get_ref() {
         DeValue::Array(items) => {
             let cells: Vec<Cell> =
@@ -318,28 +329,40 @@ fn from_table(
         .find(|(name, _)| name.get_ref() != "distribution" && !needs.contains(&name.get_ref().as_ref()))
         .filter(|(name, _)| !(what == "discrete" && name.get_ref() == "weights"))
     {
-        let sentence = format!("{} has no meaning for a {what}; it takes {}", extra.get_ref(), needs.join(", "));
+        let sentence =
+            format!("{} has no meaning for a {what}; it takes {}", extra.get_ref(), needs.join(", "));
         return Err(Complaint::new(sentence, at(extra.span())));
     }
     if what == "discrete" {
         return discrete(key, table, origin, file);
     }
     if !matches!(key.kind, Kind::Number { .. } | Kind::Count { .. }) {
-        return Err(wrong(format!("{} takes words; a list of them is wanted, such as [\"...\", \"...\"]", key.path)));
+        return Err(wrong(format!(
+            "{} takes words; a list of them is wanted, such as [\"...\", \"...\"]",
+            key.path
+        )));
     }
     let number = |name: &str| -> Result<f64, Complaint> {
         let Some(value) = table.get(name) else { return Ok(f64::NAN) };
         match given(value.get_ref()) {
             Given::Number(number, _) if number.is_finite() => Ok(number),
-            other => Err(Complaint::new(format!("{name} is {other}; a finite number is wanted"), at(value.span()))),
+            other => {
+                Err(Complaint::new(format!("{name} is {other}; a finite number is wanted"), at(value.span())))
+            }
         }
     };
     let [from, to, mean, sd] = [number("from")?, number("to")?, number("mean")?, number("sd")?];
     if from >= to {
-        return Err(wrong(format!("{} runs from {from} to {to}; the end must lie above the start", key.path)));
+        return Err(wrong(format!(
+            "{} runs from {from} to {to}; the end must lie above the start",
+            key.path
+        )));
     }
     if sd <= 0.0 {
-        return Err(wrong(format!("the standard deviation of {} is {sd}; a positive number is wanted", key.path)));
+        return Err(wrong(format!(
+            "the standard deviation of {} is {sd}; a positive number is wanted",
+            key.path
+        )));
     }
     if what == "range" {
         let steps = whole_number(table.get("steps"), "steps", 2..=MOST_VALUES, file)?.unwrap_or(2);
@@ -358,7 +381,9 @@ fn from_table(
         _ => {
             // Nothing of the bell is left between ends that lie too far out.
             if (from - mean) / sd > 30.0 || (mean - to) / sd > 30.0 {
-                return Err(wrong(format!("{from} to {to} lies more than 30 standard deviations from the mean {mean}")));
+                return Err(wrong(format!(
+                    "{from} to {to} lies more than 30 standard deviations from the mean {mean}"
+                )));
             }
             Distribution::TruncatedNormal { mean, sd, from, to }
         }
@@ -377,7 +402,9 @@ fn discrete(
         return Err(Complaint::new(sentence, Origin::File(Arc::clone(file), value.span())));
     };
     let listed = over(key, value, origin, file)?;
-    let (Values::List { cells, .. }, Some(weights)) = (&listed, table.get("weights")) else { return Ok(listed) };
+    let (Values::List { cells, .. }, Some(weights)) = (&listed, table.get("weights")) else {
+        return Ok(listed);
+    };
     let at = Origin::File(Arc::clone(file), weights.span());
     let wanted = format!("as many positive numbers as there are values ({}) are wanted", cells.len());
     let DeValue::Array(items) = weights.get_ref() else {

@@ -3,7 +3,8 @@
 
 use gomphosis_mesh_gen::{Landmarks, ToothMesh};
 use gomphosis_solver::{
-    Discretisation, LigamentStress, PlanarDiscretisation, PlanarLoad, PlanarResistance, Plane, UnitSolutions, Wrench,
+    Discretisation, LigamentStress, PlanarDiscretisation, PlanarLoad, PlanarResistance, Plane, UnitSolutions,
+    Wrench,
 };
 use nalgebra::{Point3, Vector3};
 
@@ -41,7 +42,11 @@ pub(crate) struct Column {
 const PLANAR: [(&str, &str, &str); 11] = [
     ("centre_of_resistance_depth_mm", "mm", "centre of resistance below the crest"),
     ("sigma_squared_mm2", "mm2", "sigma squared"),
-    ("torque_for_translation_mm", "mm", "root torque for each newton at the attachment that makes the tip zero"),
+    (
+        "torque_for_translation_mm",
+        "mm",
+        "root torque for each newton at the attachment that makes the tip zero",
+    ),
     ("centre_of_rotation_depth_mm", "mm", "centre of rotation below the crest; empty at infinity"),
     ("tip_deg", "deg", "tip under the load"),
     ("travel_mm", "mm", "travel of the axis at the attachment's height under the load"),
@@ -60,24 +65,45 @@ const PLANES: [(Plane, &str); 2] =
 
 /// Columns before the outputs: the number of the case, the varied keys, and how the case ended.
 fn inputs(study: &Study) -> Vec<Column> {
-    let column = |name: &str, unit, help: &str, kept| Column { name: name.to_owned(), unit, help: help.to_owned(), kept };
+    let column = |name: &str, unit, help: &str, kept| Column {
+        name: name.to_owned(),
+        unit,
+        help: help.to_owned(),
+        kept,
+    };
     let mut columns = vec![column("case", "", "number of the case, from 1", Kept::Count)];
     for axis in &study.axes {
         let Key { path, unit, help, kind } = axis.key;
-        let kept = if matches!(kind, Kind::Number { .. } | Kind::Count { .. }) { Kept::Number } else { Kept::Word };
+        let kept =
+            if matches!(kind, Kind::Number { .. } | Kind::Count { .. }) { Kept::Number } else { Kept::Word };
         columns.push(column(&column_name(path), unit, help, kept));
     }
-    columns.push(column("status", "", "ok; check failed: the numbers are there but a check did not pass; failed", Kept::Word));
+    columns.push(column(
+        "status",
+        "",
+        "ok; check failed: the numbers are there but a check did not pass; failed",
+        Kept::Word,
+    ));
     columns.push(column("reason", "", "why a case or a check failed", Kept::Word));
     columns
 }
 
 /// Columns of the outputs.
 fn outputs() -> Vec<Column> {
-    let column = |name: &str, unit, help: &str, kept| Column { name: name.to_owned(), unit, help: help.to_owned(), kept };
+    let column = |name: &str, unit, help: &str, kept| Column {
+        name: name.to_owned(),
+        unit,
+        help: help.to_owned(),
+        kept,
+    };
     let mut columns = vec![
         column("bony_root_mm", "mm", "root inside the bone, crest to deepest apex", Kept::Number),
-        column("cusp_tip_above_crest_mm", "mm", "height of the cusp tip or incisal edge above the crest", Kept::Number),
+        column(
+            "cusp_tip_above_crest_mm",
+            "mm",
+            "height of the cusp tip or incisal edge above the crest",
+            Kept::Number,
+        ),
         column("load_above_crest_mm", "mm", "height of the load above the crest", Kept::Number),
     ];
     for (_, plane) in PLANES {
@@ -88,7 +114,10 @@ fn outputs() -> Vec<Column> {
         }
         for (name, help) in [
             ("centre_of_resistance_fraction", "centre of resistance as a share of the bony root"),
-            ("centre_of_rotation_fraction", "centre of rotation as a share of the bony root; empty at infinity"),
+            (
+                "centre_of_rotation_fraction",
+                "centre of rotation as a share of the bony root; empty at infinity",
+            ),
         ] {
             columns.push(column(&format!("{plane}_{name}"), "", help, Kept::Number));
         }
@@ -97,12 +126,20 @@ fn outputs() -> Vec<Column> {
     columns.push(column("radius_of_resistance_mm", "mm", "radius of resistance", Kept::Number));
     for (name, help) in [
         ("ligament_largest_pressure_kpa", "largest pressure (compression) of the ligament on the root"),
-        ("ligament_smallest_pressure_kpa", "smallest pressure (tension is negative) of the ligament on the root"),
+        (
+            "ligament_smallest_pressure_kpa",
+            "smallest pressure (tension is negative) of the ligament on the root",
+        ),
         ("ligament_largest_shear_kpa", "largest shear of the ligament on the root"),
     ] {
         columns.push(column(name, "kPa", help, Kept::Number));
     }
-    columns.push(column("asymmetry", "", "how far the compliance read on the root is from symmetric", Kept::Number));
+    columns.push(column(
+        "asymmetry",
+        "",
+        "how far the compliance read on the root is from symmetric",
+        Kept::Number,
+    ));
     columns.push(column("unknowns", "", "unknowns of the system", Kept::Count));
     columns
 }

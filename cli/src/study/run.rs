@@ -181,7 +181,8 @@ impl<'a, 'w> Bench<'a, 'w> {
         };
         for cases in todo.chunk_by(|a, b| plan.system(*a) == plan.system(*b)) {
             let system = plan.system(cases[0]);
-            let of_system: Vec<u32> = all.iter().copied().filter(|&case| plan.system(case) == system).collect();
+            let of_system: Vec<u32> =
+                all.iter().copied().filter(|&case| plan.system(case) == system).collect();
             self.system(&tooth, &of_system, cases)?;
         }
         Ok(())
@@ -348,7 +349,12 @@ fn first_built(study: &Study, cases: &[u32]) -> Option<Case> {
 }
 
 /// What the solver is asked, with the load at a place of the crown.
-fn problem<'a>(case: &Case, tooth: &'a ToothMesh, place: Point3<f64>, memory: Option<u64>) -> ToothProblem<'a> {
+fn problem<'a>(
+    case: &Case,
+    tooth: &'a ToothMesh,
+    place: Point3<f64>,
+    memory: Option<u64>,
+) -> ToothProblem<'a> {
     let mut landmarks = tooth.landmarks;
     landmarks.attachment = place;
     let mut problem = commands::problem(case, tooth);
@@ -363,7 +369,9 @@ fn row(study: &Study, case: &Case, station: &Station<'_>, number: u32) -> Option
     let values = study.values(number as usize);
     let mut load = (case.load.force_n, case.load.torque_nmm);
     for (axis, cell) in study.axes.iter().zip(&values).filter(|(axis, _)| axis.reach == Reach::Load) {
-        let (Kind::Number { low, high, .. }, Some(value)) = (&axis.key.kind, cell.number()) else { return None };
+        let (Kind::Number { low, high, .. }, Some(value)) = (&axis.key.kind, cell.number()) else {
+            return None;
+        };
         if !(*low..=*high).contains(&value) {
             return None;
         }

@@ -143,7 +143,8 @@ mod tests {
         let sample = Sample::new(Design::Saltelli, 3, 8, 3);
         assert_eq!(sample.len(), 8 * 5);
         for j in 0..8 {
-            let row = |block: usize| -> Vec<f64> { (0..3).map(|key| sample.share(5 * j + block, key)).collect() };
+            let row =
+                |block: usize| -> Vec<f64> { (0..3).map(|key| sample.share(5 * j + block, key)).collect() };
             let (a, b) = (row(0), row(1));
             for key in 0..3 {
                 let mut mixed = a.clone();

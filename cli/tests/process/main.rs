@@ -1,6 +1,6 @@
 //! The program as a process: what it prints, writes and returns. `support` runs it; `help` holds the texts,
 //! `input` the wrong inputs, `results` the files and documents, `streams` pipes, quiet and the interrupt key,
-//! `manual` what the documents and the demonstration cases promise.
+//! `sweep` studies that are killed, split and joined, `manual` what the documents and the demonstration cases promise.
 
 mod help;
 mod input;
@@ -8,4 +8,5 @@ mod manual;
 mod results;
 mod streams;
 mod support;
+mod sweep;
 mod verify;
