@@ -1,6 +1,7 @@
 //! A study: one case of which some keys vary. Reads STUDY.toml and says which cases it holds; how they are run, kept,
 //! split and joined is in the modules beside it.
 
+pub(crate) mod drivers;
 pub(crate) mod finish;
 pub(crate) mod journal;
 pub(crate) mod plan;
@@ -13,7 +14,7 @@ pub(crate) mod space;
 pub(crate) mod table;
 pub(crate) mod watch;
 
-use std::collections::BTreeMap;
+use std::fmt::Write;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -136,32 +137,22 @@ impl Study {
         cases::build(&self.assignments(values))
     }
 
-    /// What stays the same over the whole study, if nothing but defaults is wrong with it.
-    pub(crate) fn base_case(&self) -> Case {
-        self.case(&self.values(0))
-            .unwrap_or_else(|_| cases::defaults(gomphosis_mesh_gen::ToothForm::Paraboloid))
-    }
-
-    /// Name of an axis' column.
-    pub(crate) fn column_of(axis: &Axis) -> String {
-        column_name(axis.key.path)
-    }
-
     /// A number that tells studies apart: two studies with the same one hold the same cases in the same order.
     pub(crate) fn fingerprint(&self) -> u64 {
         let mut text = format!("{} {} {:?}\n", self.design.name(), self.cases, self.sample_key());
         for given in &self.base {
-            text.push_str(&format!("{} = {:?}\n", given.key, given.value));
+            let _ = writeln!(text, "{} = {:?}", given.key, given.value);
         }
         for axis in &self.axes {
-            text.push_str(&format!("{} over {:?}\n", axis.key.path, axis.values));
+            let _ = writeln!(text, "{} over {:?}", axis.key.path, axis.values);
         }
         // FNV-1a (Fowler, Noll and Vo).
         text.bytes()
             .fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3))
     }
 
-    fn sample_key(&self) -> (usize, u64) {
+    /// Number of samples and seed.
+    pub(crate) fn sample_key(&self) -> (usize, u64) {
         self.sample.key()
     }
 
@@ -176,14 +167,6 @@ impl Study {
             })
             .collect();
         parts.join(", ")
-    }
-
-    /// Numbers of the varied values of a word axis, in the order of its list.
-    pub(crate) fn word_order(axis: &Axis) -> BTreeMap<String, usize> {
-        match &axis.values {
-            Values::List { cells, .. } => cells.iter().enumerate().map(|(k, c)| (c.text(), k)).collect(),
-            Values::Drawn(_) => BTreeMap::new(),
-        }
     }
 }
 

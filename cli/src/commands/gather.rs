@@ -1,5 +1,6 @@
 //! `gomphosis gather`: the shards of a study joined, if none is missing.
 
+use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
 use super::sweep::{STUDY_FILE, tell};
@@ -87,16 +88,17 @@ fn incomplete(study: &Study, shards: &[Shard], missing: &[usize], directory: &Pa
         .map(|shard| if of == 1 { "the study".to_owned() } else { format!("shard {shard}") })
         .collect();
     let shown = owing.len().min(12);
-    text.push_str(&format!("\nunfinished: {}", owing[..shown].join(", ")));
+    let _ = write!(text, "\nunfinished: {}", owing[..shown].join(", "));
     if shown < owing.len() {
-        text.push_str(&format!(" and {} more", owing.len() - shown));
+        let _ = write!(text, " and {} more", owing.len() - shown);
     }
     let shard = if of == 1 { "" } else { " --shard K/N" };
-    text.push_str(&format!(
+    let _ = write!(
+        text,
         "\nto go on: gomphosis sweep {}{shard} --out {} --resume",
         directory.join(STUDY_FILE).display(),
         directory.display()
-    ));
+    );
     text
 }
 

@@ -1,15 +1,18 @@
 //! The end of a study: tables from the rows, and what they say in short.
 
+use std::fmt::Write;
 use std::path::Path;
 
 use serde_json::{Value, json};
 
 use super::Study;
+use super::drivers::{self, Drivers, drivers};
+use super::sensitivity::Interval;
 use super::table::{Rows, SCHEMA};
 use crate::args::Tables;
 use crate::exit::Failure;
 use crate::output::Batch;
-use crate::table::Table;
+use crate::table::{Table, fixed};
 
 /// Numbers that are summed up on the screen: column and what it is called there.
 const HEADLINE: [(&str, &str, &str); 5] = [
@@ -61,6 +64,12 @@ pub(crate) fn finish(
     let unchecked = status.iter().filter(|s| *s == "check failed").count();
     let names = HEADLINE.map(|(name, _, _)| name);
     let numbers = rows.numbers(&names).map_err(journal)?;
+    let drivers = drivers(study, rows).map_err(journal)?;
+    if !drivers.is_empty() {
+        files.push("sensitivity.csv");
+        let bytes = drivers::csv(&drivers).map_err(journal)?;
+        batch.file(&directory.join("sensitivity.csv"), |w| w.write_all(&bytes))?;
+    }
     batch.commit()?;
 
     let mut table = Table::new();
@@ -76,6 +85,10 @@ pub(crate) fn finish(
         let middle = sorted[sorted.len() / 2];
         table.row(format!("  {words}"), [*first, middle, *last].map(|v| format!("{v:.2} {unit}")));
         ranges.push(json!({ "column": name, "smallest": first, "median": middle, "largest": last }));
+    }
+    for of in &drivers {
+        table.text("");
+        driver_rows(of, &mut table);
     }
     if failed > 0 {
         table.text("");
@@ -95,6 +108,7 @@ pub(crate) fn finish(
             "failed": failed,
             "checks_failed": unchecked,
             "ranges": ranges,
+            "sensitivity": drivers.iter().map(driver_json).collect::<Vec<_>>(),
             "directory": directory.display().to_string(),
             "files": files,
         }),
@@ -102,13 +116,62 @@ pub(crate) fn finish(
     })
 }
 
+/// The drivers of an output, for people.
+fn driver_rows(of: &Drivers, table: &mut Table) {
+    let with = of.inputs.iter().any(|d| d.indices.is_some());
+    let title = format!("What drives the {}", of.name);
+    let swing = format!("lowest to highest fifth, {}", of.unit);
+    if with {
+        table.row(title, ["alone".to_owned(), "with others".to_owned(), swing]);
+    } else {
+        table.row(title, ["rank correlation".to_owned(), swing]);
+    }
+    let number = |found: Option<Interval>| {
+        found.map_or_else(
+            || "-".to_owned(),
+            |i| format!("{} ({} to {})", fixed(i.value, 2), fixed(i.low, 2), fixed(i.high, 2)),
+        )
+    };
+    for driver in &of.inputs {
+        let swing = driver
+            .fifths
+            .map_or_else(|| "-".to_owned(), |[a, b]| format!("{} to {}", fixed(a, 2), fixed(b, 2)));
+        let name = format!("  {}", driver.key);
+        match driver.indices {
+            Some((first, total)) => table.row(name, [number(Some(first)), number(Some(total)), swing]),
+            None if with => table.row(name, ["-".to_owned(), "-".to_owned(), swing]),
+            None => table.row(name, [number(driver.correlation), swing]),
+        }
+    }
+}
+
+fn driver_json(of: &Drivers) -> Value {
+    let number =
+        |found: Option<Interval>| found.map(|i| json!({ "value": i.value, "low": i.low, "high": i.high }));
+    let inputs: Vec<Value> = of
+        .inputs
+        .iter()
+        .map(|driver| {
+            let (first, total) = driver.indices.unzip();
+            json!({
+                "key": driver.key,
+                "first_order": number(first),
+                "total": number(total),
+                "rank_correlation": number(driver.correlation),
+                "mean_of_lowest_and_highest_fifth": driver.fifths,
+            })
+        })
+        .collect();
+    json!({ "output": of.column, "mean": of.mean, "cases": of.cases, "inputs": inputs })
+}
+
 fn counted(cases: usize, failed: usize, unchecked: usize) -> String {
     let mut text = if cases == 1 { "1 case".to_owned() } else { format!("{cases} cases") };
     if failed > 0 {
-        text.push_str(&format!(", {failed} without a result"));
+        let _ = write!(text, ", {failed} without a result");
     }
     if unchecked > 0 {
-        text.push_str(&format!(", {unchecked} with a failed check"));
+        let _ = write!(text, ", {unchecked} with a failed check");
     }
     text
 }

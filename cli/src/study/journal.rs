@@ -174,13 +174,12 @@ impl Journal {
             .open(path)
             .map_err(|e| fail("write", e))?;
         match file.try_lock() {
-            Ok(()) => {}
             Err(TryLockError::WouldBlock) => {
                 let sentence = format!("{}: another run of this study is writing here", path.display());
                 return Err(Complaint::plain(sentence).into());
             }
             // A file system without locks: go without.
-            Err(TryLockError::Error(_)) => {}
+            Ok(()) | Err(TryLockError::Error(_)) => {}
         }
         let found = if resume == Resume::Restart { None } else { read(path)? };
         let mut done = Vec::new();

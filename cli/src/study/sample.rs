@@ -15,7 +15,7 @@ pub(crate) const MOST_SAMPLES: usize = 1 << 16;
 pub(crate) enum Design {
     /// Every combination, the last key fastest.
     Grid,
-    /// Latin hypercube: each key has one value in each of as many equal shares as there are samples (McKay, Beckman and
+    /// Latin hypercube: each key has one value in each of as many equal shares as there are samples (`McKay`, Beckman and
     /// Conover 1979, Technometrics 21:239-245).
     LatinHypercube,
     /// Points of a scrambled Sobol' sequence, which fill the space more evenly than chance.
@@ -125,8 +125,11 @@ mod tests {
             assert_eq!(parts, (0..50).collect::<Vec<_>>());
         }
         let other = Sample::new(Design::LatinHypercube, 3, 50, 8);
-        assert!((0..50).any(|k| sample.share(k, 0) != other.share(k, 0)), "the seed counts");
-        assert!((0..50).any(|k| sample.share(k, 0) != sample.share(k, 1)), "keys differ");
+        assert!(
+            (0..50).any(|k| sample.share(k, 0).to_bits() != other.share(k, 0).to_bits()),
+            "the seed counts"
+        );
+        assert!((0..50).any(|k| sample.share(k, 0).to_bits() != sample.share(k, 1).to_bits()), "keys differ");
     }
 
     #[test]

@@ -113,7 +113,7 @@ fn ranks(values: &[f64]) -> Vec<f64> {
     order.sort_by(|&a, &b| values[a].total_cmp(&values[b]));
     let mut ranks = vec![0.0; values.len()];
     let mut first = 0;
-    for equal in order.chunk_by(|&a, &b| values[a] == values[b]) {
+    for equal in order.chunk_by(|&a, &b| values[a].total_cmp(&values[b]).is_eq()) {
         let rank = first as f64 + 0.5 * (equal.len() as f64 + 1.0);
         for &k in equal {
             ranks[k] = rank;
@@ -172,7 +172,9 @@ mod tests {
         let sample = Sample::new(Design::Saltelli, keys, samples, 5);
         let of = |block: usize| -> Vec<f64> {
             (0..samples)
-                .map(|j| f(&(0..keys).map(|key| sample.share(j * (keys + 2) + block, key)).collect::<Vec<_>>()))
+                .map(|j| {
+                    f(&(0..keys).map(|key| sample.share(j * (keys + 2) + block, key)).collect::<Vec<_>>())
+                })
                 .collect()
         };
         let mixed: Vec<Vec<f64>> = (0..keys).map(|key| of(key + 2)).collect();
@@ -209,14 +211,18 @@ mod tests {
     fn indices_of_the_g_function_are_those_of_its_closed_form() {
         // prod (|4 u - 2| + a) / (1 + a), a = 0, 1, 4.5, 9, 99 (Sobol' 1993; Saltelli and Sobol' 1995).
         let a = [0.0, 1.0, 4.5, 9.0, 99.0];
-        let found =
-            study(5, 4096, |u| u.iter().zip(a).map(|(u, a)| ((4.0 * u - 2.0).abs() + a) / (1.0 + a)).product());
+        let found = study(5, 4096, |u| {
+            u.iter().zip(a).map(|(u, a)| ((4.0 * u - 2.0).abs() + a) / (1.0 + a)).product()
+        });
         let v = a.map(|a: f64| 1.0 / (3.0 * (1.0 + a).powi(2)));
         let all: f64 = v.iter().map(|v| 1.0 + v).product();
         for key in 0..5 {
             let others = all / (1.0 + v[key]);
             assert!((found[key].first.value - v[key] / (all - 1.0)).abs() < 0.02, "{key}: {found:?}");
-            assert!((found[key].total.value - v[key] * others / (all - 1.0)).abs() < 0.02, "{key}: {found:?}");
+            assert!(
+                (found[key].total.value - v[key] * others / (all - 1.0)).abs() < 0.02,
+                "{key}: {found:?}"
+            );
         }
     }
 

@@ -1,5 +1,6 @@
 //! Progress of a study on standard error: cases done, rate, time left; and the ear for a stop.
 
+use std::fmt::Write as _;
 use std::io::Write;
 use std::ops::ControlFlow;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -87,11 +88,11 @@ impl<'a> Watch<'a> {
         let left = (self.total - self.before).saturating_sub(done);
         let mut text = format!("{} of {} cases", self.before + done, self.total);
         if failed > 0 {
-            text.push_str(&format!(", {failed} failed"));
+            let _ = write!(text, ", {failed} failed");
         }
-        text.push_str(&format!(", {}", rate_text(rate)));
+        let _ = write!(text, ", {}", rate_text(rate));
         if left > 0 {
-            text.push_str(&format!(", {} left", duration_text(left as f64 / rate)));
+            let _ = write!(text, ", {} left", duration_text(left as f64 / rate));
         }
         text
     }
