@@ -48,6 +48,7 @@ Examples:
   gomphosis figure section 13 --size slide --theme dark --out canine.pdf
                                                      one figure, for a slide
   gomphosis sweep study.toml --out results           many cases, one row each
+  gomphosis lesson 14 16 --bone-loss 4               a page for students, with and without bone
   gomphosis case 14 > premolar.toml                  every key with its default, ready to edit
   gomphosis teeth                                    the sixteen teeth and their sizes
   gomphosis verify                                   the program against known answers, as a table
@@ -79,6 +80,13 @@ pub(crate) enum Command {
         A slide is 13.33 inches wide (16:9), a column 85 mm and without a title, since the caption has it. Colours keep \
         their meaning on both grounds. A PDF has its letters embedded; an SVG names them.")]
     Figure(FigureArgs),
+    /// A page for students: move the attachment and the torque, and see where the tooth turns
+    #[command(long_about = "A page for students: move the attachment and the torque, and see where the tooth turns.\n\n\
+        One HTML file that needs nothing else. It holds the six solutions of each tooth and computes every load from them: \
+        the section with the ligament's pressure, the curve of the centre of rotation, the map, a view in space, and guided \
+        questions with answers from the model. Without CASE, the built-in upper first premolar, healthy and with 4 mm of \
+        bone loss.")]
+    Lesson(LessonArgs),
     /// The mesh and its quality
     Mesh(MeshArgs),
     /// Many cases: any key of a case over lists, ranges, grids or distributions
@@ -205,6 +213,32 @@ pub(crate) struct FigureArgs {
     /// Language of its labels
     #[arg(long, value_enum, value_name = "LANGUAGE", default_value_t, help_heading = "Look")]
     pub(crate) language: Language,
+    /// No progress and no notes on standard error
+    #[arg(long, short, help_heading = "Running")]
+    pub(crate) quiet: bool,
+}
+
+/// `gomphosis lesson`.
+#[derive(Debug, Args)]
+pub(crate) struct LessonArgs {
+    /// Teeth to choose from: case files (TOML), names or ISO 3950 numbers, for example `14 16 13 11`
+    #[arg(value_name = "CASE")]
+    pub(crate) cases: Vec<PathBuf>,
+    /// File
+    #[arg(long, value_name = "FILE.html", help = "File [default: lesson.html]")]
+    pub(crate) out: Option<PathBuf>,
+    /// Show each tooth with this much bone loss too, mm
+    #[arg(long = "bone-loss", value_name = "MM", help_heading = "Case")]
+    pub(crate) bone_loss_mm: Option<f64>,
+    /// Change one key of every case, for example `--set ligament.thickness_mm=0.25`; may be repeated
+    #[arg(long, value_name = "KEY=VALUE", help_heading = "Case")]
+    pub(crate) set: Vec<String>,
+    /// Which bodies deform: elastic (the reference) or rigid (ligament only, fast)
+    #[arg(long, value_name = "BODIES", help_heading = "Case")]
+    pub(crate) bodies: Option<String>,
+    /// Threads to use; the result does not depend on it
+    #[arg(long, value_name = "N", value_parser = threads, help_heading = "Running")]
+    pub(crate) threads: Option<u16>,
     /// No progress and no notes on standard error
     #[arg(long, short, help_heading = "Running")]
     pub(crate) quiet: bool,

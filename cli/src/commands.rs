@@ -4,6 +4,7 @@
 pub(crate) mod case;
 pub(crate) mod figure;
 pub(crate) mod gather;
+pub(crate) mod lesson;
 pub(crate) mod map;
 pub(crate) mod mesh;
 pub(crate) mod solve;

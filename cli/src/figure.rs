@@ -3,17 +3,18 @@
 //! show the same and no picture depends on the machine.
 
 mod axis;
-mod colour;
+pub(crate) mod band;
+pub(crate) mod colour;
 mod contour;
 mod curve;
 mod font;
 mod layout;
 mod map;
 mod section;
-mod silhouette;
-mod slice;
+pub(crate) mod silhouette;
+pub(crate) mod slice;
 mod style;
-mod svg;
+pub(crate) mod svg;
 mod tip;
 mod words;
 
@@ -28,6 +29,7 @@ use crate::case::Case;
 use crate::exit::Failure;
 use crate::output::Batch;
 pub(crate) use colour::Theme;
+pub(crate) use section::widened;
 pub(crate) use style::{Size, Style};
 pub(crate) use svg::Drawing;
 pub(crate) use words::Language;

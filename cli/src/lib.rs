@@ -8,6 +8,7 @@ mod case;
 mod commands;
 mod exit;
 mod figure;
+mod lesson;
 mod memory;
 mod output;
 mod progress;
@@ -71,6 +72,7 @@ fn dispatch(command: &Command, console: &mut Console<'_>) -> Result<(), Failure>
         Command::Map(args) => commands::map::run(args, console),
         Command::Solve(args) => commands::solve::run(args, console),
         Command::Figure(args) => commands::figure::run(args, console),
+        Command::Lesson(args) => commands::lesson::run(args, console),
         Command::Mesh(args) => commands::mesh::run(args, console),
         Command::Sweep(args) => commands::sweep::run(args, console),
         Command::Gather(args) => commands::gather::run(args, console),

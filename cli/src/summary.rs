@@ -14,6 +14,11 @@ use crate::table::{Table, fixed};
 pub(crate) const CAUTION: &str =
     "A model for research and teaching, not a medical device; it gives no treatment dose.";
 
+/// The caution in full, as README says it.
+pub(crate) const CAUTION_IN_FULL: &str = "This is a model for research and teaching, not a medical device. It suggests \
+    no treatment. Teeth moved beyond thin buccal bone lose it; roots and gums can be damaged. Licensed clinicians and \
+    local rules decide.";
+
 /// The headline of a result.
 pub(crate) fn headline(case: &Case, result: &ResultDocument) -> String {
     let (nodes, tetrahedra, unknowns) = result.counts();

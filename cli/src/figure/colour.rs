@@ -100,9 +100,31 @@ pub(crate) const TIP: Scale = Scale::Tip;
 /// For ligament pressure.
 pub(crate) const PRESSURE: Scale = Scale::Pressure;
 
+/// Inks with the names that pages give them.
+pub(crate) const NAMED: [(&str, Colour); 18] = [
+    ("ink", INK),
+    ("soft", SOFT),
+    ("faint", FAINT),
+    ("paper", PAPER),
+    ("tooth", TOOTH),
+    ("tooth-edge", TOOTH_EDGE),
+    ("cancellous", CANCELLOUS),
+    ("cortical", CORTICAL),
+    ("bone-ink", BONE_INK),
+    ("moved", MOVED),
+    ("load", LOAD),
+    ("resistance", RESISTANCE),
+    ("reversed", REVERSED),
+    ("reversed-lines", REVERSED_LINES),
+    ("compression", Colour::Step(Scale::Pressure, 1.0)),
+    ("tension", Colour::Step(Scale::Pressure, -1.0)),
+    ("tip-high", Colour::Step(Scale::Tip, 1.0)),
+    ("tip-low", Colour::Step(Scale::Tip, -1.0)),
+];
+
 /// The colours of -1, of 0 and of 1 in Oklab.
-#[derive(Debug, Clone, Copy)]
-struct Ends {
+#[derive(Debug, Clone, Copy, serde::Serialize)]
+pub(crate) struct Ends {
     low: [f64; 3],
     middle: [f64; 3],
     high: [f64; 3],
@@ -114,7 +136,7 @@ impl Scale {
         Colour::Step(self, value.clamp(-1.0, 1.0))
     }
 
-    const fn ends(self, theme: Theme) -> Ends {
+    pub(crate) const fn ends(self, theme: Theme) -> Ends {
         match (self, theme) {
             (Self::Tip, Theme::Light) => {
                 Ends { low: [0.47, -0.052, -0.072], middle: [0.975, 0.0, 0.004], high: [0.53, 0.062, 0.098] }

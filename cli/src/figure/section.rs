@@ -140,14 +140,18 @@ impl<'a> Scene<'a> {
         let exaggeration = round_factor(SHOWN_TRAVEL_MM / largest);
         let moved =
             silhouette::outline(subject.mesh, &surfaces, &|n| subject.motion[n as usize] * exaggeration);
-        let thickness = subject.case.specimen.ligament.thickness_mm;
-        let ligament_factor = (SHOWN_LIGAMENT_MM / thickness).round().max(1.0);
+        let ligament_factor = widened(subject.case);
         let extremes = subject.ligament.root_extremes;
         let pressure_end = round_up(extremes.compression.kpa.abs().max(extremes.tension.kpa.abs()));
         let field = field(subject.style);
         let view = view_of(&rest, &moved, field);
         Self { subject, section, rest, moved, exaggeration, ligament_factor, pressure_end, view, field }
     }
+}
+
+/// How many times thicker than it is the ligament of a case is drawn.
+pub(crate) fn widened(case: &crate::case::Case) -> f64 {
+    (SHOWN_LIGAMENT_MM / case.specimen.ligament.thickness_mm).round().max(1.0)
 }
 
 /// 1, 2 or 5 times a power of ten, not above the wanted factor.

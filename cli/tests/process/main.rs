@@ -4,6 +4,7 @@
 
 mod help;
 mod input;
+mod lesson;
 mod manual;
 mod results;
 mod streams;

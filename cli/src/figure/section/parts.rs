@@ -2,6 +2,7 @@
 
 use gomphosis_mesh_gen::Region;
 
+use super::super::band::{Band, bands};
 use super::super::colour::{BONE_INK, CANCELLOUS, CORTICAL, TOOTH, TOOTH_EDGE};
 use super::super::style::Style;
 use super::super::svg::Path;
@@ -9,9 +10,6 @@ use super::notes::Side;
 use super::{
     Anchor, At, INK, LOAD, Label, MOVED, Notes, PAPER, PRESSURE, Paint, RESISTANCE, SMALL, SOFT, Scene, Svg,
 };
-
-/// Length of the pieces of the ligament's band, mm.
-const STEP_MM: f64 = 0.12;
 
 fn ring_path(scene: &Scene<'_>, rings: &[Vec<At>]) -> Path {
     rings.iter().fold(Path::default(), |path, ring| {
@@ -100,20 +98,16 @@ pub(super) fn ligament(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
     let (field, style) = (scene.field, scene.subject.style);
     let thickness = scene.subject.case.specimen.ligament.thickness_mm * scene.ligament_factor;
     let mut most: Option<(f64, At, f64)> = None;
-    let chains = scene.section.border(Region::Tooth, Region::Ligament);
-    let chains: Vec<Vec<(At, f64)>> = chains.iter().map(|chain| even_steps(scene, chain)).collect();
-    let walls: Vec<At> = chains.iter().flatten().map(|p| p.0).collect();
-    for chain in &chains {
-        let places: Vec<At> = chain.iter().map(|p| p.0).collect();
-        let outer: Vec<At> = (0..places.len())
-            .map(|k| {
-                let normal = outward(&places, k);
-                // In a furcation the widened bands of the two walls meet half-way instead of crossing.
-                let width = thickness.min(0.97 * room_outward(&walls, places[k], normal));
-                [places[k][0] + width * normal[0], places[k][1] + width * normal[1]]
-            })
-            .collect();
-        let kpa: Vec<f64> = chain.iter().map(|p| p.1).collect();
+    let chains: Vec<Vec<(At, [f64; 1])>> = scene
+        .section
+        .border(Region::Tooth, Region::Ligament)
+        .iter()
+        .map(|chain| chain.iter().map(|&p| scene.section.points[p as usize]))
+        .map(|points| points.map(|p| (p.at, [p.value.unwrap_or(0.0)])).collect())
+        .collect();
+    for run in bands(&chains, thickness) {
+        let Band { inner: places, outer, values } = run;
+        let kpa: Vec<f64> = values.iter().map(|v| v[0]).collect();
         // The socket ends at the crest, and so does its ligament.
         let crest = scene.view.at([0.0, 0.0])[1];
         svg.clipped([field[0], crest], [field[2], field[1] + field[3] - crest], |svg| {
@@ -140,43 +134,6 @@ pub(super) fn ligament(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
     }
 }
 
-/// Places and pressures along a chain in even steps: the cut leaves points of very uneven distance.
-fn even_steps(scene: &Scene<'_>, chain: &[u32]) -> Vec<(At, f64)> {
-    let points = chain.iter().map(|&p| scene.section.points[p as usize]);
-    let points: Vec<(At, f64)> = points.map(|p| (p.at, p.value.unwrap_or(0.0))).collect();
-    let mut along = vec![0.0];
-    for pair in points.windows(2) {
-        let step = (pair[1].0[0] - pair[0].0[0]).hypot(pair[1].0[1] - pair[0].0[1]);
-        along.push(along[along.len() - 1] + step);
-    }
-    let length = along[along.len() - 1];
-    let count = (length / STEP_MM).ceil().max(2.0) as usize;
-    let mut k = 0;
-    (0..=count)
-        .map(|i| {
-            let s = length * i as f64 / count as f64;
-            while k + 2 < along.len() && along[k + 1] < s {
-                k += 1;
-            }
-            let (a, b) = (points[k], points[(k + 1).min(points.len() - 1)]);
-            let gap = along[(k + 1).min(along.len() - 1)] - along[k];
-            let t = if gap > 0.0 { ((s - along[k]) / gap).clamp(0.0, 1.0) } else { 0.0 };
-            let mix = |a: f64, b: f64| a + t * (b - a);
-            ([mix(a.0[0], b.0[0]), mix(a.0[1], b.0[1])], mix(a.1, b.1))
-        })
-        .collect()
-}
-
-/// Unit normal of a chain with the body to its left, pointing away from the body.
-fn outward(points: &[At], k: usize) -> At {
-    let last = points.len() - 1;
-    // A few points to each side even out the small steps between elements.
-    let (a, b) = (points[k.saturating_sub(2)], points[(k + 2).min(last)]);
-    let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
-    let length = dx.hypot(dy).max(1e-12);
-    [dy / length, -dx / length]
-}
-
 /// Pieces of a band between the root and its offset, coloured by pressure.
 fn band(svg: &mut Svg, scene: &Scene<'_>, inner: &[At], outer: &[At], kpa: &[f64]) {
     for k in 1..inner.len() {
@@ -187,19 +144,6 @@ fn band(svg: &mut Svg, scene: &Scene<'_>, inner: &[At], outer: &[At], kpa: &[f64
     }
     let edge: Vec<At> = outer.iter().map(|&p| scene.view.at(p)).collect();
     svg.polyline(&edge, Paint::line(BONE_INK, 1.0));
-}
-
-/// Radius of the largest circle that touches the root at a place from outside and holds no other place of it.
-fn room_outward(walls: &[At], place: At, normal: At) -> f64 {
-    walls
-        .iter()
-        .map(|q| [q[0] - place[0], q[1] - place[1]])
-        .filter_map(|d| {
-            let (ahead, squared) = (d[0] * normal[0] + d[1] * normal[1], d[0] * d[0] + d[1] * d[1]);
-            // Neighbours on the same wall are ahead by the noise of the elements only.
-            (squared > 0.04 && ahead > 0.15 * squared.sqrt()).then(|| 0.5 * squared / ahead)
-        })
-        .fold(f64::INFINITY, f64::min)
 }
 
 /// The tooth where the load carries it.

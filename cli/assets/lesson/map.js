@@ -1,0 +1,150 @@
+// The map: tip for each millimetre over attachment height and torque for each newton, with the borders between the kinds
+// of movement. The colours are computed point by point for the tooth at hand.
+
+const MAP = { get width() { return NARROW.matches ? 400 : 560; }, height: 440, left: 62, top: 14, right: 74, bottom: 50 };
+/** Colours reach their ends here, degrees/mm. */
+const TIP_END = 8;
+
+const map = {
+  holder: document.getElementById("map"),
+  canvas: document.createElement("canvas"),
+};
+map.holder.append(map.canvas);
+map.svg = draw(map.holder, "svg", {
+  role: "group", "aria-label": "Map of tip for each millimetre over attachment height and torque",
+});
+Object.assign(map.canvas, { width: 424, height: 376 });
+
+/** Fills the canvas: one colour for each degree for each millimetre, grey where the attachment goes back. */
+function paintMap() {
+  const { resistance } = mainTooth();
+  const { width, height } = map.canvas;
+  const context = map.canvas.getContext("2d");
+  const image = context.createImageData(width, height);
+  const band = scaleTable("tip", 2 * 2 * TIP_END + 1);
+  const reversed = inkOf("reversed").match(/[0-9a-f]{2}/gi).map((hex) => parseInt(hex, 16));
+  const lines = inkOf("reversed-lines").match(/[0-9a-f]{2}/gi).map((hex) => parseInt(hex, 16));
+  for (let j = 0; j < height; j += 1) {
+    const z = map.heights[1] + ((map.heights[0] - map.heights[1]) * (j + 0.5)) / height;
+    const lever = z + resistance.depth;
+    for (let i = 0; i < width; i += 1) {
+      const arm = lever - (map.ratios[0] + ((map.ratios[1] - map.ratios[0]) * (i + 0.5)) / width);
+      const travel = resistance.sigmaSquared + arm * lever;
+      const hatch = (i + j) % 12 < 2 ? lines : reversed;
+      const step = clamp(Math.floor((arm * DEGREES) / travel), -TIP_END, TIP_END - 1);
+      const rgb = travel <= 0 ? hatch : band[2 * (step + TIP_END) + 1];
+      image.data.set([...rgb, 255], 4 * (j * width + i));
+    }
+  }
+  context.putImageData(image, 0, 0);
+}
+
+function buildMap() {
+  const tooth = mainTooth();
+  const { svg } = map;
+  svg.replaceChildren();
+  svg.setAttribute("viewBox", `0 0 ${MAP.width} ${MAP.height}`);
+  const share = (length, of) => `${(100 * length) / of}%`;
+  Object.assign(map.canvas.style, {
+    left: share(MAP.left, MAP.width), width: share(MAP.width - MAP.left - MAP.right, MAP.width),
+    top: share(MAP.top, MAP.height), height: share(MAP.height - MAP.top - MAP.bottom, MAP.height),
+  });
+  [map.ratios, map.heights] = [tooth.ranges.moment_to_force_mm, tooth.ranges.height_mm];
+  const [left, right, top, floor] = [MAP.left, MAP.width - MAP.right, MAP.top, MAP.height - MAP.bottom];
+  map.x = (ratio) => left + ((right - left) * (ratio - map.ratios[0])) / (map.ratios[1] - map.ratios[0]);
+  map.y = (z) => floor - ((floor - top) * (z - map.heights[0])) / (map.heights[1] - map.heights[0]);
+  paintMap();
+  const clip = draw(draw(svg, "defs"), "clipPath", { id: "map-clip" });
+  draw(clip, "rect", { x: left, y: top, width: right - left, height: floor - top });
+  const inside = draw(svg, "g", { "clip-path": "url(#map-clip)" });
+  const border = (id, ratioAt, className) => {
+    const list = Array.from({ length: 61 }, (_, k) => {
+      const z = map.heights[0] + ((map.heights[1] - map.heights[0]) * k) / 60;
+      return [map.x(ratioAt(z)), map.y(z)];
+    });
+    return draw(inside, "path", { id, class: className, d: line(list) });
+  };
+  const name = (id, text, dy, className = "", place = "52%") => {
+    const label = draw(inside, "text", { class: `border-name ${className}`, dy });
+    draw(label, "textPath", { href: `#${id}`, startOffset: place, "text-anchor": "middle" }, text);
+  };
+  const { resistance } = tooth;
+  border("map-apex", (z) => ratioForDepth(resistance, z, tooth.apexDepth), "border");
+  border("map-translation", (z) => ratioForTranslation(resistance, z), "border strong");
+  border("map-attachment", (z) => ratioForDepth(resistance, z, -z), "border");
+  const beside = besideTooth();
+  if (beside) {
+    // The same place on the crown of the tooth beside.
+    const higher = beside.load.height_mm - tooth.load.height_mm;
+    border("map-beside", (z) => ratioForTranslation(beside.resistance, z + higher), "border beside");
+    name("map-beside", `translation, ${beside.title.replace(`${tooth.name}, `, "")}`, 15, "beside", "34%");
+  }
+  name("map-apex", "rotation at the apex", -5);
+  name("map-translation", "translation", -6, "strong");
+  name("map-attachment", "rotation at the attachment", 14, "", "74%");
+  const place = (text, ratio, z) => draw(inside, "text", {
+    class: "region", x: n2(clamp(map.x(ratio), left + 84, right - 88)), y: n2(map.y(z)), "text-anchor": "middle",
+  }, text);
+  const high = map.heights[0] + 0.82 * (map.heights[1] - map.heights[0]);
+  const low = map.heights[0] + 0.16 * (map.heights[1] - map.heights[0]);
+  const apexBorder = ratioForDepth(resistance, high, tooth.apexDepth);
+  place("uncontrolled tipping", 0.5 * (map.ratios[0] + apexBorder), high);
+  place("crown tipping reversed", 0.5 * (ratioForDepth(resistance, low, -low) + map.ratios[1]), low);
+  for (const tick of roundTicks(...map.ratios, 7)) {
+    const x = n2(map.x(tick));
+    draw(svg, "path", { class: "tick", d: `M${x} ${floor}V${floor + 5}` });
+    draw(svg, "text", { class: "tick-text", x, y: floor + 20, "text-anchor": "middle" }, short(tick));
+  }
+  for (const tick of roundTicks(...map.heights, 6)) {
+    const y = n2(map.y(tick));
+    draw(svg, "path", { class: "tick", d: `M${left - 5} ${y}H${left}` });
+    draw(svg, "text", { class: "tick-text", x: left - 9, y: y + 5, "text-anchor": "end" }, short(tick));
+  }
+  draw(svg, "text", { class: "axis-name", x: 0.5 * (left + right), y: floor + 42, "text-anchor": "middle" },
+    "Root torque for each newton of push (mm)");
+  draw(svg, "text", { class: "axis-name", transform: `translate(15 ${0.5 * (top + floor)}) rotate(-90)`, "text-anchor": "middle" },
+    "Attachment above the crest (mm)");
+  draw(svg, "rect", { class: "frame", x: left, y: top, width: right - left, height: floor - top });
+  colourBar(right + 14, top + 22, floor - top - 44);
+  map.catcher = draw(svg, "rect", { class: "catcher", x: left, y: top, width: right - left, height: floor - top });
+  map.mark = draw(svg, "circle", {
+    class: "mark", r: 9, tabindex: 0, role: "slider", "aria-label": "Attachment height and torque, on the map",
+  });
+  const move = ([x, y]) => {
+    const ratio = clamp(map.ratios[0] + ((x - left) / (right - left)) * (map.ratios[1] - map.ratios[0]), ...map.ratios);
+    const z = clamp(map.heights[0] + ((floor - y) / (floor - top)) * (map.heights[1] - map.heights[0]), ...map.heights);
+    const push = state.push || 1;
+    change({ push, torque: clampTorque(ratio * push), lift: clampLift(z - tooth.load.height_mm) });
+  };
+  draggable(map.catcher, svg, move);
+  draggable(map.mark, svg, move);
+  steerable(map.mark, (right, up) => change({
+    torque: clampTorque(state.torque + 0.1 * right), lift: clampLift(state.lift + 0.05 * up),
+  }));
+}
+
+/** Steps of colour with their values. */
+function colourBar(x, top, height) {
+  const { svg } = map;
+  const y = (v) => top + (height * (TIP_END - v)) / (2 * TIP_END);
+  for (let v = -TIP_END; v < TIP_END; v += 1) {
+    draw(svg, "rect", { x, y: n2(y(v + 1)), width: 14, height: n2(y(v) - y(v + 1) + 0.4), fill: colourOf("tip", (v + 0.5) / TIP_END) });
+  }
+  for (let v = -TIP_END; v <= TIP_END; v += 4) {
+    draw(svg, "text", { class: "tick-text", x: x + 19, y: n2(y(v) + 5) }, fixed(v, 0));
+  }
+  draw(svg, "text", { class: "tick-text", x, y: top - 9 }, "\u00b0/mm");
+}
+
+onChange(({ main }) => {
+  const shown = main.ratio !== null;
+  set(map.mark, {
+    visibility: shown ? "visible" : "hidden",
+    cx: shown ? n2(clamp(map.x(main.ratio), MAP.left, MAP.width - MAP.right)) : 0,
+    cy: n2(clamp(map.y(main.load.height), MAP.top, MAP.height - MAP.bottom)),
+    "aria-valuemin": map.heights[0], "aria-valuemax": map.heights[1], "aria-valuenow": main.load.height,
+    "aria-valuetext": `${fixed(main.load.height, 2)} mm above the crest, ` +
+      `${shown ? `${fixed(main.ratio, 2)} mm of torque for each newton` : "no push"}: ${main.movement}`,
+  });
+});
+

@@ -1,0 +1,87 @@
+//! `gomphosis lesson`: a page that computes.
+
+use std::path::PathBuf;
+
+use super::{compute, judge, load_case, on_threads, show};
+use crate::args::{CaseOptions, LessonArgs, ReportOptions};
+use crate::case::Case;
+use crate::exit::Failure;
+use crate::lesson::{self, Tooth};
+use crate::output::Batch;
+use crate::progress::Progress;
+use crate::{Console, case as cases, summary, write_out};
+
+/// Bone that the second tooth has lost where no teeth are named, mm.
+const SHOWN_LOSS_MM: f64 = 4.0;
+
+/// Runs the command.
+pub(crate) fn run(args: &LessonArgs, console: &mut Console<'_>) -> Result<(), Failure> {
+    let cases = cases_of(args)?;
+    let path = args.out.clone().unwrap_or_else(|| PathBuf::from("lesson.html"));
+    let stop = console.stop;
+    let failed = {
+        let report = ReportOptions { json: false, quiet: args.quiet };
+        let progress = Progress::new(show(console, &report), stop);
+        on_threads(args.threads, || {
+            let mut teeth = Vec::new();
+            let mut failed = Ok(());
+            for (case, command) in cases {
+                let done = compute(&case, false, &progress)?;
+                failed = failed.and(judge(&done.result));
+                teeth.push(Tooth::new(&case, &done, command));
+            }
+            let page = lesson::page(&teeth)
+                .map_err(|sentence| cases::wrong_option(&format!("--out {}", path.display()), &sentence))?;
+            let mut batch = Batch::default();
+            batch.file(&path, |w| w.write_all(page.as_bytes()))?;
+            if progress.is_stopped() {
+                return Err(Failure::Interrupted);
+            }
+            batch.commit()?;
+            Ok(failed)
+        })?
+    };
+    if !args.quiet {
+        write_out(console, &summary::written_file(&path))?;
+    }
+    failed
+}
+
+/// The teeth of the lesson with the commands that give their numbers.
+fn cases_of(args: &LessonArgs) -> Result<Vec<(Case, String)>, Failure> {
+    let named: Vec<Option<PathBuf>> =
+        if args.cases.is_empty() { vec![None] } else { args.cases.iter().cloned().map(Some).collect() };
+    let lost = args.bone_loss_mm.or_else(|| args.cases.is_empty().then_some(SHOWN_LOSS_MM));
+    let mut found = Vec::new();
+    for case in named {
+        for loss in [None].into_iter().chain(lost.map(Some)) {
+            let mut set = args.set.clone();
+            set.extend(loss.map(|mm| format!("bone.loss_mm={mm}")));
+            let options = CaseOptions {
+                case: case.clone(),
+                tooth: None,
+                set,
+                bodies: args.bodies.clone(),
+                formulation: None,
+                threads: None,
+            };
+            found.push((load_case(&options)?, command(&options)));
+        }
+    }
+    Ok(found)
+}
+
+/// The command that gives the numbers of a case.
+fn command(options: &CaseOptions) -> String {
+    let mut words = vec!["gomphosis solve".to_owned()];
+    words.extend(options.case.iter().map(|path| quoted(&path.to_string_lossy())));
+    words.extend(options.bodies.iter().map(|bodies| format!("--bodies {}", quoted(bodies))));
+    words.extend(options.set.iter().map(|text| format!("--set {}", quoted(text))));
+    words.join(" ")
+}
+
+/// A word as a shell takes it.
+fn quoted(word: &str) -> String {
+    let plain = |c: char| c.is_ascii_alphanumeric() || "-_./=".contains(c);
+    if word.chars().all(plain) { word.to_owned() } else { format!("'{}'", word.replace('\'', "'\\''")) }
+}
