@@ -81,11 +81,13 @@ pub(crate) enum Command {
         their meaning on both grounds. A PDF has its letters embedded; an SVG names them.")]
     Figure(FigureArgs),
     /// A page for students: move the attachment and the torque, and see where the tooth turns
-    #[command(long_about = "A page for students: move the attachment and the torque, and see where the tooth turns.\n\n\
+    #[command(
+        long_about = "A page for students: move the attachment and the torque, and see where the tooth turns.\n\n\
         One HTML file that needs nothing else. It holds the six solutions of each tooth and computes every load from them: \
         the section with the ligament's pressure, the curve of the centre of rotation, the map, a view in space, and guided \
         questions with answers from the model. Without CASE, the built-in upper first premolar, healthy and with 4 mm of \
-        bone loss.")]
+        bone loss."
+    )]
     Lesson(LessonArgs),
     /// The mesh and its quality
     Mesh(MeshArgs),

@@ -72,6 +72,7 @@ struct ComplianceAt {
 }
 
 #[derive(Debug, Serialize)]
+#[expect(clippy::struct_field_names, reason = "keys carry their unit")]
 struct Places {
     apex_depth_mm: f64,
     cusp_height_mm: f64,

@@ -58,9 +58,11 @@ impl Solid {
             points.iter().flat_map(|&n| <[f64; 3]>::from(mesh.nodes()[n as usize].coords)).collect();
         let largest = places.iter().fold(1e-9_f64, |a, v| a.max(v.abs()));
         let step_mm = largest / f64::from(i16::MAX);
-        let index_bytes = if points.len() <= usize::from(u16::MAX) { 2 } else { 4 };
+        let index_bytes = if u16::try_from(points.len()).is_ok() { 2 } else { 4 };
         let packed = |list: Vec<usize>| {
-            Packed::bytes(list.into_iter().flat_map(|n| (n as u32).to_le_bytes().into_iter().take(index_bytes)))
+            Packed::bytes(
+                list.into_iter().flat_map(|n| (n as u32).to_le_bytes().into_iter().take(index_bytes)),
+            )
         };
         Self {
             step_mm,

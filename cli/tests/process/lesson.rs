@@ -4,7 +4,8 @@ use crate::support::{CliTest, fast};
 
 /// The document inside the page.
 fn embedded(page: &str) -> Value {
-    let start = page.find("id=\"lesson-data\">").expect("the page holds its data") + "id=\"lesson-data\">".len();
+    let start =
+        page.find("id=\"lesson-data\">").expect("the page holds its data") + "id=\"lesson-data\">".len();
     let end = start + page[start..].find("</script>").expect("the data end");
     serde_json::from_str(&page[start..end]).expect("the data are JSON")
 }
@@ -49,8 +50,12 @@ fn without_a_case_the_lesson_is_about_the_premolar_with_and_without_bone() {
     assert_eq!(run.status, 0, "{}", run.err);
     assert!(run.out.contains("lesson.html"), "{}", run.out);
     let data = embedded(&test.read("lesson.html"));
-    let names: Vec<String> =
-        data["teeth"].as_array().expect("teeth").iter().map(|t| format!("{}, {}", t["name"], t["bone"])).collect();
+    let names: Vec<String> = data["teeth"]
+        .as_array()
+        .expect("teeth")
+        .iter()
+        .map(|t| format!("{}, {}", t["name"], t["bone"]))
+        .collect();
     assert_eq!(
         names,
         ["\"Upper first premolar\", \"healthy bone\"", "\"Upper first premolar\", \"4 mm of bone lost\""]
