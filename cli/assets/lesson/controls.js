@@ -189,7 +189,7 @@ function buildLegend() {
 }
 
 readScales();
-buildSpace();
+awaitSpace();
 buildChoices();
 rebuild();
 buildLegend();
@@ -200,4 +200,8 @@ const usualTravel = Math.max(...[mainTooth(), besideTooth()].filter(Boolean)
 state.exaggeration = ENLARGEMENTS.filter((e) => e * usualTravel <= 2.6).pop() ?? 1;
 update();
 DARK.addEventListener("change", buildLegend);
+// For tests and the curious: times of updates in ms, and how many triangles the view in space has.
+window.lessonTimes = () => [...updateTimes];
+window.lessonTriangles = () => ["root", "crown", "socket"].reduce((sum, name) => sum + mainTooth().solid[name].length / 3, 0);
+window.lessonReadyMs = performance.now();
 document.documentElement.dataset.ready = "true";

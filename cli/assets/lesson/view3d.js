@@ -29,7 +29,7 @@ void main() {
   gl_FragColor = vec4(base * mix(1.0, 0.72 + 0.28 * abs(light), lit), 1.0);
 }`;
 
-const space = { yaw: -0.5, pitch: 0.18, zoom: 1, visible: true };
+const space = { yaw: -0.5, pitch: 0.18, zoom: 1, visible: false };
 
 /** Unit vectors of the screen: right, up, towards the reader. Without turning: as in the section. */
 function screenFrame() {
@@ -206,8 +206,20 @@ function tubeTriangles({ from, to, radius, end = radius, ink }) {
   return out;
 }
 
+/** Begins the view when it first comes into sight, so that the page opens without waiting for it. */
+function awaitSpace() {
+  const canvas = document.getElementById("space-canvas");
+  new IntersectionObserver((entries) => {
+    space.visible = entries[entries.length - 1].isIntersecting;
+    if (!space.visible) return;
+    if (!space.view && !space.tried) buildSpace();
+    showSpace();
+  }).observe(canvas);
+}
+
 function buildSpace() {
   const holder = document.getElementById("space");
+  space.tried = true;
   try {
     space.view = new SpaceView(document.getElementById("space-canvas"));
   } catch (error) {
@@ -243,10 +255,6 @@ function buildSpace() {
     const ratio = Math.min(2, window.devicePixelRatio || 1);
     canvas.width = Math.max(1, Math.round(canvas.clientWidth * ratio));
     canvas.height = Math.max(1, Math.round(canvas.clientHeight * ratio));
-    showSpace();
-  }).observe(canvas);
-  new IntersectionObserver(([entry]) => {
-    space.visible = entry.isIntersecting;
     showSpace();
   }).observe(canvas);
 }

@@ -1,0 +1,283 @@
+"""The lesson in a real browser: its controls are dragged, its numbers compared with the command line's.
+
+    python lesson.py GOMPHOSIS AXE.js DIRECTORY
+
+GOMPHOSIS is the program, AXE.js the source of axe-core, DIRECTORY where pages and pictures go. The reference of every
+number is the program itself, asked for the same load on the command line: map.csv for any height and torque, and the
+JSON of a single load for the pressures.
+"""
+
+import csv
+import json
+import pathlib
+import statistics
+import subprocess
+import sys
+
+from selenium.webdriver.common.keys import Keys
+
+from page import PHONE, PROJECTOR, Page
+
+TOLERANCE = 1e-6
+FAST = ["--bodies", "rigid"]
+
+
+def fail(text):
+    raise AssertionError(text)
+
+
+def close(what, got, expected, tolerance=TOLERANCE):
+    if expected is None or got is None:
+        if got is not expected:
+            fail(f"{what}: the page says {got}, the command line {expected}")
+        return 0.0
+    error = abs(got - expected) / max(abs(expected), 1e-12)
+    if error > tolerance:
+        fail(f"{what}: the page says {got}, the command line {expected}: off by {error:.1e}")
+    return error
+
+
+class Program:
+    """The command line."""
+
+    def __init__(self, path, directory):
+        self.path, self.directory = path, directory
+
+    def run(self, *arguments):
+        command = [self.path, *map(str, arguments)]
+        done = subprocess.run(command, cwd=self.directory, capture_output=True, text=True)
+        if done.returncode != 0:
+            fail(f"{' '.join(command)}: {done.stderr}")
+        return done.stdout
+
+    def solve(self, case, **keys):
+        sets = [word for key, value in keys.items() for word in ("--set", f"{key.replace('__', '.')}={value!r}")]
+        return json.loads(self.run("solve", *case, *FAST, *sets, "--json"))
+
+    def row(self, case, height, force, torque):
+        """The row of a map at a height under a force and a torque."""
+        ratio = torque / force
+        sets = {
+            "load.force_n": force, "map.height_from_mm": height, "map.height_to_mm": height + 1, "map.heights": 2,
+            "map.moment_to_force_from_mm": ratio, "map.moment_to_force_to_mm": ratio + 1, "map.torques": 2,
+        }
+        words = [word for key, value in sets.items() for word in ("--set", f"{key}={value!r}")]
+        self.run("map", *case, *FAST, *words, "--out", "row", "--quiet")
+        with open(self.directory / "row" / "map.csv", newline="") as file:
+            return next(csv.DictReader(file))
+
+
+def compare_with_map(page, program, case, what):
+    """Every number of the map's row against the page's."""
+    height, force, torque = (page.number(name) for name in ("height-value", "push-value", "torque-value"))
+    row = program.row(case, height, force, torque)
+    number = lambda name: float(row[name]) if row[name] else None
+    errors = [
+        close(f"{what}: {name}", page.number(output), number(column))
+        for output, column, name in [
+            ("rotation", "centre_of_rotation_depth_mm", "centre of rotation"),
+            ("tip", "tip_deg", "tip"),
+            ("travel", "crown_travel_mm", "travel"),
+            ("tip-attachment", "tip_deg_per_mm", "tip for each mm"),
+            ("ratio-value", "moment_to_force_mm", "ratio"),
+        ]
+    ]
+    movement = page.run("return document.getElementById('movement').dataset.value")
+    if movement != row["movement"]:
+        fail(f"{what}: the page says {movement}, the command line {row['movement']}")
+    return max(errors)
+
+
+def compare_with_solve(page, program, case):
+    """Pressures and the three tips for each millimetre under a load at the usual height."""
+    force, torque = page.number("push-value"), page.number("torque-value")
+    result = program.solve(case, load__force_n=force, load__torque_nmm=torque)
+    plane, root = result["bucco_lingual"], result["ligament"]["root_surface"]
+    pairs = [
+        ("resistance", plane["centre_of_resistance"]["depth_below_crest_mm"]),
+        ("rotation", plane["centre_of_rotation"]["depth_below_crest_mm"]),
+        ("tip-attachment", plane["tip_deg_per_mm"]["attachment"]),
+        ("tip-top", plane["tip_deg_per_mm"]["cusp_tip"]),
+        ("tip-crest", plane["tip_deg_per_mm"]["crest"]),
+        ("compression", root["largest_pressure"]["kpa"]),
+        ("tension", root["smallest_pressure"]["kpa"]),
+        ("space-tip", result["three_d"]["motion"]["rotation_deg"][1]),
+        ("space-turn", result["three_d"]["motion"]["rotation_deg"][2]),
+        ("space-pitch", result["three_d"]["motion"]["screw_axis"]["pitch_mm"]),
+    ]
+    largest = 0.0
+    for name, expected in pairs:
+        # The turn about the long axis is next to nothing here: to a millionth of the tip.
+        small = name in ("space-turn", "space-pitch")
+        got = page.number(name)
+        if small:
+            scale = abs(result["three_d"]["motion"]["rotation_deg"][1]) if name == "space-turn" else 1.0
+            if abs(got - expected) > TOLERANCE * scale:
+                fail(f"{name}: the page says {got}, the command line {expected}")
+        else:
+            largest = max(largest, close(name, got, expected))
+    return largest
+
+
+def controls(page, program, case):
+    """Drags every control and mark; the numbers must follow."""
+    worst = compare_with_solve(page, program, case)
+    before = page.number("torque-value")
+    page.drag("#torque", 40)
+    if page.number("torque-value") == before:
+        fail("dragging the torque changed nothing")
+    worst = max(worst, compare_with_solve(page, program, case), compare_with_map(page, program, case, "torque dragged"))
+    page.drag("#height", -60)
+    page.drag("#push", 70)
+    if page.number("height-value") == before or page.number("push-value") in (1.0, 0.0):
+        fail("dragging height and push changed nothing")
+    worst = max(worst, compare_with_map(page, program, case, "height and push dragged"))
+    page.element("#inward").click()
+    page.settle()
+    if page.number("push-value") >= 0:
+        fail("the push was not turned round")
+    worst = max(worst, compare_with_map(page, program, case, "pushed the other way"))
+    page.element("#reset").click()
+    page.settle()
+    for mark, dx, dy in [("#curve .mark:not(.beside)", 120, 0), ("#map .mark", 90, -60)]:
+        old = page.number("torque-value"), page.number("height-value")
+        page.drag(mark, dx, dy)
+        new = page.number("torque-value"), page.number("height-value")
+        if new[0] == old[0] or (dy and new[1] == old[1]):
+            fail(f"dragging {mark} went from {old} to {new}")
+        worst = max(worst, compare_with_map(page, program, case, f"{mark} dragged"))
+        page.press(mark, Keys.ARROW_LEFT, Keys.ARROW_LEFT)
+        if abs(page.number("torque-value") - (new[0] - 0.2)) > 1e-6:
+            fail(f"the arrow keys moved {mark} from {new[0]} to {page.number('torque-value')}")
+    old = page.number("height-value")
+    page.drag("#section-main .handle", 0, 40)
+    if not page.number("height-value") < old:
+        fail("dragging the attachment in the section did not lower it")
+    page.press("#torque", Keys.ARROW_RIGHT)
+    worst = max(worst, compare_with_map(page, program, case, "attachment dragged"))
+    return worst
+
+
+def translation(page, program, case):
+    """The guided questions: translation is found where the command line says, healthy and with less bone."""
+    healthy = program.solve(case)["bucco_lingual"]["torque_for_translation_mm"]
+    lost = program.solve([*case, "--set", "bone.loss_mm=4"])["bucco_lingual"]["torque_for_translation_mm"]
+    set_torque = "const t = document.getElementById('torque'); t.value = arguments[0]; t.dispatchEvent(new Event('input', {bubbles: true}))"
+    for question, ratio in [("translate", healthy), ("bone-translate", lost)]:
+        item = f"#question-{question}"
+        page.show(item)
+        page.element(f"{item} button").click()
+        page.settle()
+        if "Not reached" not in page.text(f"{item} .status"):
+            fail(f"{question} is reached before anything was done")
+        page.run(set_torque, ratio)
+        page.settle()
+        status = page.text(f"{item} .status")
+        if not status.startswith("Reached") or f"{ratio:.2f} N" not in status:
+            fail(f"{question} at {ratio}: {status}")
+    page.show("#question-bone")
+    page.element("#question-bone button").click()
+    page.settle()
+    kind = page.run("return document.querySelector('#section-beside figcaption span').textContent").lower()
+    for radio in page.driver.find_elements("css selector", "#question-bone input"):
+        label = radio.find_element("xpath", "..").text.strip()
+        radio.click()
+        page.settle()
+        right = page.text("#question-bone .status").startswith("Right")
+        if right != (label == kind):
+            fail(f"'{label}' is called {'right' if right else 'wrong'}, the section shows '{kind}'")
+
+
+def choice(page):
+    """Another tooth, and none beside it."""
+    page.run("const s = document.getElementById('beside'); s.value = ''; s.dispatchEvent(new Event('change', {bubbles: true}))")
+    page.settle()
+    if page.run("return document.getElementById('section-beside').hidden") is not True:
+        fail("the second tooth is still there")
+    page.run("const s = document.getElementById('tooth'); s.value = '1'; s.dispatchEvent(new Event('change', {bubbles: true}))")
+    page.settle()
+    if "4 mm of bone lost" not in page.text("#section-main figcaption"):
+        fail("the other tooth is not shown")
+
+
+def measure(page, triangles):
+    """Time of the script from a control to everything redrawn, ms: median and largest of many."""
+    page.show("#space")
+    page.run("document.getElementById('play').click()")
+    page.wait(lambda: page.run("return document.getElementById('play').getAttribute('aria-pressed')") == "false", 90)
+    times = page.run("return window.lessonTimes()")
+    median, most = statistics.median(times), max(times)
+    print(f"  {triangles} triangles in space: median {median:.2f} ms, largest {most:.2f} ms of {len(times)} updates")
+    if median > 200:
+        fail("an update takes seconds")
+
+
+def looks(path, axe, directory, name):
+    """Phone and projector, light and dark: accessible, nothing beyond the edge, no complaints; pictures for people."""
+    for size, screen in [(PHONE, "phone"), (PROJECTOR, "projector")]:
+        for dark in (False, True):
+            with Page(path, size, dark) as page:
+                picture = f"{name}-{screen}-{'dark' if dark else 'light'}"
+                findings = page.accessibility(axe)
+                if findings:
+                    fail(f"{picture}: " + "; ".join(findings))
+                if page.overflow() > 0:
+                    fail(f"{picture}: {page.overflow()} pixels wider than the screen")
+                page.screenshot(directory / f"{picture}.png")
+                if page.complaints():
+                    fail(f"{picture}: {page.complaints()}")
+                ready = page.run("return window.lessonReadyMs")
+                print(f"  {picture}: ready {ready:.0f} ms after the start, no serious finding")
+
+
+def bare(path):
+    """Without WebGL the page says so and works on; with reduced motion the torque grows in a few steps."""
+    with Page(path, webgl=False, calm=True) as page:
+        page.show("#space")
+        page.wait(lambda: page.run("return document.getElementById('space').classList.contains('missing')"))
+        if not page.element(".missing-note").is_displayed():
+            fail("nothing tells that there is no WebGL")
+        page.show("#play")
+        page.element("#play").click()
+        page.settle()
+        first = page.number("torque-value")
+        page.wait(lambda: page.number("torque-value") != first)
+        if page.number("torque-value") - first < 1:
+            fail("with reduced motion the torque grows in small steps")
+        complaints = [text for text in page.complaints() if "WebGL" not in text and "webgl" not in text]
+        if complaints:
+            fail(str(complaints))
+        pdf = page.cdp("Page.printToPDF", printBackground=True)["data"]
+        if len(pdf) < 20000:
+            fail("the printed page is empty")
+
+
+def main():
+    program_path, axe_path, directory = sys.argv[1], pathlib.Path(sys.argv[2]), pathlib.Path(sys.argv[3]).resolve()
+    axe = axe_path.read_text(encoding="utf-8")
+    program = Program(program_path, directory)
+    case = ["14"]
+    program.run("lesson", *case, *FAST, "--bone-loss", "4", "--out", "lesson.html", "--quiet")
+    path = directory / "lesson.html"
+    with Page(path) as page:
+        worst = controls(page, program, case)
+        translation(page, program, case)
+        choice(page)
+        if page.complaints():
+            fail(str(page.complaints()))
+        print(f"  numbers equal those of the command line; largest relative difference {worst:.1e}")
+    fine = [*FAST, "--set", "mesh.element_size_mm=0.75"]
+    program.run("lesson", "16", *fine, "--out", "fine.html", "--quiet")
+    with Page(directory / "fine.html") as page:
+        measure(page, page.run("return window.lessonTriangles()"))
+        if page.complaints():
+            fail(str(page.complaints()))
+    looks(path, axe, directory, "lesson")
+    bare(path)
+
+
+if __name__ == "__main__":
+    try:
+        main()
+    except AssertionError as error:
+        sys.exit(f"lesson: {error}")

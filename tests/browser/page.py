@@ -1,0 +1,128 @@
+"""A page in a headless Chromium: opens a file, watches for errors and requests, reads and drags.
+
+Network and console are watched through the browser's own logs; a page that asks for anything but itself fails.
+"""
+
+import json
+import time
+
+from selenium import webdriver
+from selenium.webdriver.chrome.service import Service
+from selenium.webdriver.common.action_chains import ActionChains
+
+PHONE = (390, 844)
+PROJECTOR = (1920, 1080)
+
+
+class Page:
+    """One page at one size."""
+
+    def __init__(self, path, size=PROJECTOR, dark=False, calm=False, webgl=True):
+        options = webdriver.ChromeOptions()
+        options.binary_location = "/usr/bin/chromium"
+        flags = ["--headless=new", "--no-sandbox", "--disable-dev-shm-usage", "--hide-scrollbars"]
+        # Without a graphics card the browser draws with its own software; WebGL can be taken from it.
+        flags += ["--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"] if webgl else ["--disable-3d-apis"]
+        for flag in flags:
+            options.add_argument(flag)
+        options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+        self.driver = webdriver.Chrome(options=options, service=Service("/usr/bin/chromedriver"))
+        width, height = size
+        self.cdp("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=width < 500)
+        features = {"prefers-color-scheme": "dark" if dark else "light"}
+        if calm:
+            features["prefers-reduced-motion"] = "reduce"
+        self.cdp("Emulation.setEmulatedMedia", features=[{"name": k, "value": v} for k, v in features.items()])
+        self.path = path
+        self.open()
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self.driver.quit()
+
+    def cdp(self, command, **arguments):
+        return self.driver.execute_cdp_cmd(command, arguments)
+
+    def open(self):
+        self.driver.get(self.path.as_uri())
+        self.wait(lambda: self.run("return document.documentElement.dataset.ready === 'true'"))
+
+    def run(self, script, *arguments):
+        return self.driver.execute_script(script, *arguments)
+
+    def wait(self, condition, seconds=10):
+        end = time.monotonic() + seconds
+        while not condition():
+            if time.monotonic() > end:
+                raise AssertionError("the page did not get there in time")
+            time.sleep(0.02)
+
+    def settle(self):
+        """Two frames later everything that was changed is shown."""
+        self.driver.execute_async_script(
+            "const done = arguments[0]; requestAnimationFrame(() => requestAnimationFrame(() => done()))"
+        )
+
+    def element(self, selector):
+        return self.driver.find_element("css selector", selector)
+
+    def number(self, name):
+        """The full value behind an output; None where there is none."""
+        text = self.run("return document.getElementById(arguments[0]).dataset.value", name)
+        return float(text) if text else None
+
+    def text(self, selector):
+        return self.element(selector).text
+
+    def show(self, selector):
+        self.run("document.querySelector(arguments[0]).scrollIntoView({block: 'center', behavior: 'instant'})", selector)
+        self.settle()
+
+    def drag(self, selector, dx, dy=0, at=(0, 0)):
+        """A pointer pressed on an element (off its middle by `at`), moved and let go."""
+        self.show(selector)
+        chain = ActionChains(self.driver, duration=60)
+        chain.move_to_element_with_offset(self.element(selector), *at).click_and_hold()
+        for _ in range(4):
+            chain.move_by_offset(round(dx / 4), round(dy / 4))
+        chain.release().perform()
+        self.settle()
+
+    def press(self, selector, *keys):
+        self.show(selector)
+        self.run("document.querySelector(arguments[0]).focus()", selector)
+        ActionChains(self.driver).send_keys(*keys).perform()
+        self.settle()
+
+    def complaints(self):
+        """Messages of the console, and requests for anything but the page itself."""
+        found = [entry["message"] for entry in self.driver.get_log("browser")]
+        for entry in self.driver.get_log("performance"):
+            message = json.loads(entry["message"])["message"]
+            if message["method"] == "Network.requestWillBeSent":
+                url = message["params"]["request"]["url"]
+                if url != self.path.as_uri() and not url.startswith("data:"):
+                    found.append(f"asked for {url}")
+        return found
+
+    def overflow(self):
+        """Pixels by which the page is wider than the screen."""
+        return self.run("return document.documentElement.scrollWidth - document.documentElement.clientWidth")
+
+    def accessibility(self, axe):
+        """Findings of axe-core that are serious or critical, one line each."""
+        self.run(axe)
+        result = self.driver.execute_async_script(
+            "const done = arguments[0]; axe.run(document, {resultTypes: ['violations']}).then(done, (e) => done({error: String(e)}))"
+        )
+        assert "error" not in result, result
+        return [
+            f"{v['impact']}: {v['id']}: {v['help']}: {v['nodes'][0]['html'][:120]}"
+            for v in result["violations"]
+            if v["impact"] in ("serious", "critical")
+        ]
+
+    def screenshot(self, path):
+        self.driver.save_screenshot(str(path))
