@@ -60,7 +60,7 @@ pub(crate) fn on_threads<T: Send>(
     threads: Option<u16>,
     work: impl FnOnce() -> Result<T, Failure> + Send,
 ) -> Result<T, Failure> {
-    let Some(threads) = threads else { return work() };
+    let Some(threads) = threads else { return rayon::scope(|_| work()) };
     let pool = rayon::ThreadPoolBuilder::new()
         .num_threads(usize::from(threads))
         .build()

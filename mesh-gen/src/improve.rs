@@ -4,6 +4,8 @@
 //! flat or reversed element the volume is regularised (Escobar et al. 2003, from memory). Surface nodes
 //! slide on the tooth, and their rings of surface triangles enter the same sum.
 
+use rayon::prelude::*;
+
 use crate::lattice::fixed_axes;
 use crate::lattice::snap::stars;
 use crate::tooth::{ToothSolid, V3};
@@ -33,13 +35,56 @@ pub(crate) struct Smoother<'a> {
     triangles: &'a [[u32; 3]],
     ring_start: Vec<usize>,
     ring: Vec<u32>,
+    freedom: &'a [Freedom],
+    /// Nodes that may move, level by level: those of one level share no element, and every node comes after its
+    /// neighbours of smaller number.
+    levels: Vec<Vec<u32>>,
 }
 
-/// What a node sees: the other three corners of each tetrahedron, oriented, and of each surface triangle.
+/// Last step of the projection of a trial, mm.
+const ROUGH: f64 = 1e-3;
+
+/// Nodes of a level that one thread takes at least.
+const SHARE: usize = 8;
+
+/// What a node sees from where it is: the opposite face of each tetrahedron, and the other corners of each surface
+/// triangle.
 #[derive(Default)]
 struct View {
-    faces: Vec<[V3; 3]>,
+    faces: Vec<Opposite>,
     edges: Vec<[V3; 2]>,
+}
+
+/// A tetrahedron as a function of the step `y` of one corner.
+struct Opposite {
+    /// Six volumes at the start, and their loss with y: twice the area vector of the face.
+    volume: f64,
+    area: V3,
+    /// Sum of the squared edges at the start, and minus half of its loss with y.
+    squares: f64,
+    middle: V3,
+}
+
+impl Opposite {
+    fn new(x: &V3, face: [V3; 3]) -> Self {
+        let [a, b, c] = face.map(|f| f - x);
+        let area = (b - a).cross(&(c - a));
+        let squares = a.norm_squared()
+            + b.norm_squared()
+            + c.norm_squared()
+            + (a - b).norm_squared()
+            + (b - c).norm_squared()
+            + (c - a).norm_squared();
+        Self { volume: a.dot(&area), area, squares, middle: a + b + c }
+    }
+
+    fn volume6(&self, y: &V3) -> f64 {
+        self.volume - y.dot(&self.area)
+    }
+
+    fn squares(&self, y: &V3) -> f64 {
+        self.squares + 3.0 * y.norm_squared() - 2.0 * y.dot(&self.middle)
+    }
 }
 
 /// Even permutations that bring corner i to the front.
@@ -49,11 +94,13 @@ impl<'a> Smoother<'a> {
     /// `triangles`: outward triangles of the tooth's surface for [`Freedom::Surface`] nodes.
     pub(crate) fn new(
         solid: &'a ToothSolid,
-        nodes: usize,
+        freedom: &'a [Freedom],
         tets: &'a [[u32; 4]],
         triangles: &'a [[u32; 3]],
     ) -> Self {
+        let nodes = freedom.len();
         let (start, star) = stars(nodes, tets);
+        let levels = levels(freedom, tets, (&start, &star));
         let mut ring_start = vec![0usize; nodes + 1];
         for t in triangles {
             for &n in t {
@@ -71,17 +118,17 @@ impl<'a> Smoother<'a> {
                 next[n as usize] += 1;
             }
         }
-        Self { solid, tets, start, star, triangles, ring_start, ring }
+        Self { solid, tets, start, star, triangles, ring_start, ring, freedom, levels }
     }
 
     fn look(&self, nodes: &[V3], v: usize, with_ring: bool, view: &mut View) {
         view.faces.clear();
         view.edges.clear();
-        for &t in &self.star[self.start[v]..self.start[v + 1]] {
+        for &t in self.star_of(v) {
             let tet = self.tets[t as usize];
             let i = tet.iter().position(|&n| n as usize == v).unwrap_or(0);
             let order = FRONT[i];
-            view.faces.push([1, 2, 3].map(|k| nodes[tet[order[k]] as usize]));
+            view.faces.push(Opposite::new(&nodes[v], [1, 2, 3].map(|k| nodes[tet[order[k]] as usize])));
         }
         if with_ring {
             for &t in &self.ring[self.ring_start[v]..self.ring_start[v + 1]] {
@@ -92,30 +139,57 @@ impl<'a> Smoother<'a> {
         }
     }
 
-    /// One sweep over all nodes in order; returns how many moved.
-    pub(crate) fn sweep(&self, nodes: &mut [V3], freedom: &[Freedom]) -> usize {
-        let mut view = View::default();
-        let mut moved = 0;
-        for v in 0..nodes.len() {
-            let (mask, surface) = match freedom[v] {
-                Freedom::Fixed => continue,
-                Freedom::Free(mask) => (mask, false),
-                Freedom::Surface(mask) => (mask, true),
-            };
-            self.look(nodes, v, surface, &mut view);
-            if view.faces.is_empty() {
-                continue;
+    /// Up to `sweeps` sweeps over all nodes, each as if in the order of their numbers. A node around which nothing has
+    /// moved since it was last looked at would stay, and is left out.
+    pub(crate) fn improve(&self, nodes: &mut [V3], sweeps: usize) {
+        let mut stirred = vec![true; nodes.len()];
+        for _ in 0..sweeps {
+            let mut moved = 0;
+            for level in &self.levels {
+                let active: Vec<u32> = level.iter().copied().filter(|&v| stirred[v as usize]).collect();
+                let places: Vec<Option<V3>> = active
+                    .par_iter()
+                    .with_min_len(SHARE)
+                    .map_init(View::default, |view, &v| self.better(nodes, v as usize, view))
+                    .collect();
+                for (&v, place) in active.iter().zip(places) {
+                    stirred[v as usize] = false;
+                    let Some(x) = place else { continue };
+                    nodes[v as usize] = x;
+                    moved += 1;
+                    for &t in self.star_of(v as usize) {
+                        for n in self.tets[t as usize] {
+                            stirred[n as usize] = true;
+                        }
+                    }
+                }
             }
-            if let Some(x) = self.descend(nodes[v], &view, fixed_axes(mask), surface) {
-                nodes[v] = x;
-                moved += 1;
+            if moved == 0 {
+                break;
             }
         }
-        moved
+    }
+
+    fn star_of(&self, v: usize) -> &[u32] {
+        &self.star[self.start[v]..self.start[v + 1]]
+    }
+
+    /// A better place for a node, if there is one.
+    fn better(&self, nodes: &[V3], v: usize, view: &mut View) -> Option<V3> {
+        let (mask, surface) = match self.freedom[v] {
+            Freedom::Fixed => return None,
+            Freedom::Free(mask) => (mask, false),
+            Freedom::Surface(mask) => (mask, true),
+        };
+        self.look(nodes, v, surface, view);
+        if view.faces.is_empty() {
+            return None;
+        }
+        self.descend(nodes[v], view, fixed_axes(mask), surface)
     }
 
     fn descend(&self, x: V3, view: &View, fixed: [bool; 3], surface: bool) -> Option<V3> {
-        let volumes = view.faces.iter().map(|f| volume6(&x, f));
+        let volumes = view.faces.iter().map(|f| f.volume);
         let mean = volumes.clone().map(f64::abs).sum::<f64>() / view.faces.len() as f64;
         let smallest = volumes.fold(f64::INFINITY, f64::min);
         let delta = if smallest < FLAT * mean { 0.2 * mean } else { 0.0 };
@@ -143,11 +217,11 @@ impl<'a> Smoother<'a> {
             let mut trial = x - gradient * (step / length);
             let mut at = normal;
             if surface {
-                trial = self.solid.project(&trial, fixed);
+                trial = self.solid.project_until(&trial, fixed, ROUGH);
                 at = self.solid.sample(&trial).gradient.normalize();
             }
-            if energy_only(&trial, view, &at, delta, reversed) < energy * (1.0 - 1e-6) {
-                return Some(trial);
+            if energy_only((&x, &trial), view, &at, delta, reversed) < energy * (1.0 - 1e-6) {
+                return Some(if surface { self.solid.project(&trial, fixed) } else { trial });
             }
             step *= 0.4;
         }
@@ -155,8 +229,24 @@ impl<'a> Smoother<'a> {
     }
 }
 
-fn volume6(x: &V3, f: &[V3; 3]) -> f64 {
-    -(x - f[0]).dot(&(f[1] - f[0]).cross(&(f[2] - f[0])))
+/// Levels of the nodes that may move: one more than the highest of their neighbours of smaller number.
+fn levels(freedom: &[Freedom], tets: &[[u32; 4]], (start, star): (&[usize], &[u32])) -> Vec<Vec<u32>> {
+    let mut level = vec![0_usize; freedom.len()];
+    let mut levels: Vec<Vec<u32>> = Vec::new();
+    for v in (0..freedom.len()).filter(|&v| freedom[v] != Freedom::Fixed) {
+        let before = star[start[v]..start[v + 1]]
+            .iter()
+            .flat_map(|&t| tets[t as usize])
+            .filter(|&n| (n as usize) < v && freedom[n as usize] != Freedom::Fixed)
+            .map(|n| level[n as usize] + 1)
+            .max();
+        level[v] = before.unwrap_or(0);
+        if level[v] == levels.len() {
+            levels.push(Vec::new());
+        }
+        levels[level[v]].push(v as u32);
+    }
+    levels
 }
 
 fn area2(x: &V3, e: &[V3; 2], n: &V3) -> f64 {
@@ -172,15 +262,16 @@ fn regular(v: f64, delta: f64) -> (f64, f64) {
     (0.5 * (v + root), 0.5 * (1.0 + v / root))
 }
 
-fn energy_only(x: &V3, view: &View, n: &V3, delta: f64, reversed: bool) -> f64 {
+fn energy_only((start, x): (&V3, &V3), view: &View, n: &V3, delta: f64, reversed: bool) -> f64 {
+    let y = x - start;
     let mut total = 0.0;
     for f in &view.faces {
-        let (v, _) = regular(volume6(x, f), delta);
+        let (v, _) = regular(f.volume6(&y), delta);
         if v <= 0.0 {
             return f64::INFINITY;
         }
-        let s = squares(x, f);
-        // eta^3 = S^3 / (12^3 (3V)^2) with 3V = v/2.
+        let s = f.squares(&y);
+        // eta^3 = S^3 / (12^3 (3 V)^2) with 3V = v/2.
         total += s * s * s / (432.0 * v * v);
     }
     for e in &view.edges {
@@ -194,15 +285,6 @@ fn energy_only(x: &V3, view: &View, n: &V3, delta: f64, reversed: bool) -> f64 {
     total
 }
 
-fn squares(x: &V3, f: &[V3; 3]) -> f64 {
-    (x - f[0]).norm_squared()
-        + (x - f[1]).norm_squared()
-        + (x - f[2]).norm_squared()
-        + (f[0] - f[1]).norm_squared()
-        + (f[1] - f[2]).norm_squared()
-        + (f[2] - f[0]).norm_squared()
-}
-
 fn edge_squares(x: &V3, e: &[V3; 2]) -> f64 {
     (x - e[0]).norm_squared() + (x - e[1]).norm_squared() + (e[0] - e[1]).norm_squared()
 }
@@ -211,10 +293,10 @@ fn energy_and_gradient(x: &V3, view: &View, n: &V3, delta: f64, reversed: bool) 
     let mut total = 0.0;
     let mut gradient = V3::zeros();
     for f in &view.faces {
-        let (v, factor) = regular(volume6(x, f), delta);
-        let s = squares(x, f);
-        let ds = (x * 3.0 - f[0] - f[1] - f[2]) * 2.0;
-        let dv = -(f[1] - f[0]).cross(&(f[2] - f[0])) * factor;
+        let (v, factor) = regular(f.volume, delta);
+        let s = f.squares;
+        let ds = f.middle * -2.0;
+        let dv = -f.area * factor;
         let term = s * s * s / (432.0 * v * v);
         total += term;
         gradient += (ds * (3.0 / s) - dv * (2.0 / v)) * term;

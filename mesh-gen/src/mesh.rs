@@ -5,6 +5,7 @@
 use std::collections::BTreeMap;
 
 use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use crate::error::MeshError;
@@ -179,11 +180,12 @@ impl TetMesh {
                 }
             }
         }
-        for cell in 0..self.cells.len() {
+        let inverted = (0..self.cells.len()).into_par_iter().find_map_first(|cell| {
             let smallest = bernstein_ratio(&self.cell_nodes(cell));
-            if smallest <= 0.0 || smallest.is_nan() {
-                return Err(MeshError::Inverted { cell, smallest });
-            }
+            (smallest <= 0.0 || smallest.is_nan()).then_some(MeshError::Inverted { cell, smallest })
+        });
+        if let Some(error) = inverted {
+            return Err(error);
         }
         self.audit_faces()
     }
@@ -198,7 +200,7 @@ impl TetMesh {
                 faces.push((corners, mids, even));
             }
         }
-        faces.sort_unstable();
+        faces.par_sort_unstable();
         for group in faces.chunk_by(|a, b| a.0 == b.0) {
             let fits = match group {
                 [_] => true,
@@ -266,18 +268,31 @@ pub fn shape_gradients(l: [f64; 4]) -> [Vector3<f64>; 10] {
 /// inverted, a negative number.
 #[must_use]
 pub fn bernstein_ratio(nodes: &[Point3<f64>; 10]) -> f64 {
+    let (smallest, mean) = bernstein(nodes);
+    if mean <= 0.0 || mean.is_nan() { -1.0 } else { smallest / mean }
+}
+
+/// Smallest and mean Bernstein coefficient of det J of a curved ten-node tetrahedron. All polynomials of the basis have
+/// the same integral, so the volume is a sixth of the mean.
+pub(crate) fn bernstein(nodes: &[Point3<f64>; 10]) -> (f64, f64) {
     // The columns of J are linear in the barycentric coordinates: column k at corner i is `c[k][i]`, so
     // det J = sum over i, j, m of l_i l_j l_m det(c[0][i], c[1][j], c[2][m]), and the Bernstein coefficient
     // of l^alpha (alpha! / 3! times the sum over the index triples that make alpha) follows exactly.
+    // At corner a, from the derivatives of the shape functions: column k is q[k + 1] - q[0] with
+    // q[a] = 3 x[a], and q[b] = 4 m[ab] - x[b] for the other corners b.
     let mut c = [[Vector3::zeros(); 4]; 3];
     for corner in 0..4 {
-        let mut l = [0.0; 4];
-        l[corner] = 1.0;
-        let g = shape_gradients(l);
-        for (a, grad) in g.iter().enumerate() {
-            for k in 0..3 {
-                c[k][corner] += nodes[a].coords * grad[k];
+        let mut q = [0, 1, 2, 3].map(|b| -nodes[b].coords);
+        q[corner] *= -3.0;
+        for (k, [i, j]) in EDGES.into_iter().enumerate() {
+            if i == corner {
+                q[j] += nodes[4 + k].coords * 4.0;
+            } else if j == corner {
+                q[i] += nodes[4 + k].coords * 4.0;
             }
+        }
+        for k in 0..3 {
+            c[k][corner] = q[k + 1] - q[0];
         }
     }
     let mut sums = [0.0; 20];
@@ -299,11 +314,7 @@ pub fn bernstein_ratio(nodes: &[Point3<f64>; 10]) -> f64 {
         smallest = smallest.min(coefficient);
         total += coefficient;
     }
-    let mean = total / 20.0;
-    if mean <= 0.0 || mean.is_nan() {
-        return -1.0;
-    }
-    smallest / mean
+    (smallest, total / 20.0)
 }
 
 /// Number of the cubic monomial `l_i l_j l_m` among the twenty.

@@ -27,6 +27,11 @@ use crate::tooth::{ToothSolid, V3, anatomy};
 /// [`MeshError::UnderResolved`] if the element size cannot show the shape, [`MeshError::TooLarge`],
 /// [`MeshError::Interrupted`]. A mesh with an inverted element is never returned.
 pub fn mesh_tooth(spec: &ToothInSocket, observer: &dyn Observer) -> Result<ToothMesh, MeshError> {
+    // Once into the pool of threads: to enter it for each small loop would cost more than the loop.
+    rayon::scope(|_| mesh_in_pool(spec, observer))
+}
+
+fn mesh_in_pool(spec: &ToothInSocket, observer: &dyn Observer) -> Result<ToothMesh, MeshError> {
     spec.check()?;
     let solid = anatomy::build(spec);
     let extent = Extent::of(spec, &solid)?;
@@ -248,12 +253,8 @@ fn improve_cut(mesh: &mut LinearMesh, interface: &Interface, solid: &ToothSolid)
         .map(|(&mask, &on_surface)| if on_surface { Freedom::Surface(mask) } else { Freedom::Free(mask) })
         .collect();
     let tets = mesh.tets.clone();
-    let smoother = Smoother::new(solid, mesh.nodes.len(), &tets, &triangles);
-    for _ in 0..10 {
-        if smoother.sweep(&mut mesh.nodes, &freedom) == 0 {
-            break;
-        }
-    }
+    let smoother = Smoother::new(solid, &freedom, &tets, &triangles);
+    smoother.improve(&mut mesh.nodes, 10);
 }
 
 /// Smooths tooth and bone on either side of the ligament, which stays.
@@ -268,12 +269,8 @@ fn improve_opened(mesh: &mut LinearMesh, ligament: &Ligament, solid: &ToothSolid
         })
         .collect();
     let tets = mesh.tets.clone();
-    let smoother = Smoother::new(solid, mesh.nodes.len(), &tets, &[]);
-    for _ in 0..6 {
-        if smoother.sweep(&mut mesh.nodes, &freedom) == 0 {
-            break;
-        }
-    }
+    let smoother = Smoother::new(solid, &freedom, &tets, &[]);
+    smoother.improve(&mut mesh.nodes, 6);
 }
 
 /// Centre of the footprint on the crown's surface: from the long axis, which is inside the crown there (the check of

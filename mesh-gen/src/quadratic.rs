@@ -253,8 +253,8 @@ pub(crate) fn curve(
 
     // Take back curvature where that was not enough.
     let mut relaxed = rustc_hash::FxHashSet::default();
+    let mut poor = low(&nodes, LEAST);
     for round in 0..16 {
-        let poor = low(&nodes, LEAST);
         if poor.is_empty() {
             break;
         }
@@ -281,8 +281,19 @@ pub(crate) fn curve(
             crown_keep[e as usize] *= factor;
             freed[e as usize] *= factor;
         }
+        // Only elements with a moved node can have changed.
+        let places = place_all(&groups, &crown_keep, &freed);
+        let moved: Vec<bool> =
+            places.iter().zip(&nodes[corners as usize..]).map(|(new, old)| new != old).collect();
         nodes.truncate(corners as usize);
-        nodes.extend(place_all(&groups, &crown_keep, &freed));
+        nodes.extend(places);
+        poor = (0..cells.len() as u32)
+            .into_par_iter()
+            .filter(|&c| {
+                let cell = &cells[c as usize];
+                cell[4..].iter().any(|&n| moved[(n - corners) as usize]) && ratio(&nodes, cell) < LEAST
+            })
+            .collect();
     }
     Quadratic { nodes, cells, regions, relaxed_groups: relaxed.len(), edges, corners }
 }

@@ -3,7 +3,7 @@
 use nalgebra::Point3;
 use rayon::prelude::*;
 
-use crate::mesh::{Region, TetMesh, bernstein_ratio, shape_gradients, surface};
+use crate::mesh::{Region, TetMesh, bernstein, surface};
 use crate::socket::Socket;
 use crate::specimen::{QualityReport, RegionQuality, ThicknessReport};
 use crate::tooth::{ToothSolid, V3};
@@ -29,7 +29,8 @@ pub(crate) fn report(
             .map(|&c| {
                 let nodes = mesh.cell_nodes(c);
                 let (low, high) = dihedrals(&nodes);
-                (volume(&nodes), low, high, bernstein_ratio(&nodes))
+                let (smallest, mean) = bernstein(&nodes);
+                (mean / 6.0, low, high, if mean > 0.0 { smallest / mean } else { -1.0 })
             })
             .collect();
         regions.push(RegionQuality {
@@ -59,41 +60,20 @@ pub(crate) fn report(
     (report, shortfall)
 }
 
-/// Volume of a curved element: det J is a cubic, integrated exactly by the degree-3 rule of Stroud (five
-/// points, one weight negative) on the unit tetrahedron.
-pub(crate) fn volume(nodes: &[Point3<f64>; 10]) -> f64 {
-    let mut total = 0.0;
-    let det = |l: [f64; 4]| {
-        let g = shape_gradients(l);
-        let mut j = nalgebra::Matrix3::zeros();
-        for (p, g) in nodes.iter().zip(g) {
-            j += p.coords * g.transpose();
-        }
-        j.determinant()
-    };
-    total += -0.8 / 6.0 * det([0.25; 4]);
-    for k in 0..4 {
-        let mut l = [1.0 / 6.0; 4];
-        l[k] = 0.5;
-        total += 0.45 / 6.0 * det(l);
-    }
-    total
-}
-
 /// Smallest and largest dihedral angle between the corner planes, degrees.
 fn dihedrals(nodes: &[Point3<f64>; 10]) -> (f64, f64) {
     let p = [0, 1, 2, 3].map(|k| nodes[k].coords);
     let faces = [[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]];
     let normals = faces.map(|[a, b, c]: [usize; 3]| (p[b] - p[a]).cross(&(p[c] - p[a])).normalize());
-    let (mut low, mut high) = (180.0_f64, 0.0_f64);
+    let (mut largest, mut smallest) = (-1.0_f64, 1.0_f64);
     for i in 0..4 {
         for j in i + 1..4 {
-            let angle = (-normals[i].dot(&normals[j])).clamp(-1.0, 1.0).acos().to_degrees();
-            low = low.min(angle);
-            high = high.max(angle);
+            let cosine = -normals[i].dot(&normals[j]);
+            largest = largest.max(cosine);
+            smallest = smallest.min(cosine);
         }
     }
-    (low, high)
+    (largest.min(1.0).acos().to_degrees(), smallest.max(-1.0).acos().to_degrees())
 }
 
 fn thickness_samples(mesh: &TetMesh, socket: &Socket) -> Vec<ThicknessSample> {
@@ -153,7 +133,7 @@ impl ThicknessSample {
 /// Volume of the tooth from its implicit function alone: for every line of a fine grid in x and y, the
 /// lengths along z where the function is negative.
 fn exact_tooth_volume(solid: &ToothSolid, (low, high): (V3, V3)) -> f64 {
-    const STEP: f64 = 0.12;
+    const STEP: f64 = 0.2;
     let columns = ((high.x - low.x) / STEP).ceil() as usize;
     let rows = ((high.y - low.y) / STEP).ceil() as usize;
     let lengths: f64 = (0..columns * rows)
@@ -182,16 +162,9 @@ fn line_length(solid: &ToothSolid, x: f64, y: f64, low: f64, high: f64) -> f64 {
                 inside += next - z;
             }
         } else {
-            let (mut a, mut b) = (z, next);
-            for _ in 0..40 {
-                let m = 0.5 * (a + b);
-                if (value(m) < 0.0) == (f < 0.0) {
-                    a = m;
-                } else {
-                    b = m;
-                }
-            }
-            inside += if f < 0.0 { a - z } else { next - a };
+            let at = |z: f64| V3::new(x, y, z);
+            let crossing = z + (next - z) * solid.crossing(&at(z), &at(next), [f, g]);
+            inside += if f < 0.0 { crossing - z } else { next - crossing };
         }
         (z, f) = (next, g);
     }

@@ -8,6 +8,7 @@ pub(crate) mod handbook;
 pub(crate) mod ideal;
 
 use nalgebra::{Matrix3, Vector3};
+use rayon::prelude::*;
 
 use canal::Canal;
 use crown::Crown;
@@ -90,6 +91,36 @@ impl ToothSolid {
         self.sample(p).value
     }
 
+    /// Where the value is zero on a segment whose ends have values of opposite sign, as the fraction from `a` to `b`:
+    /// regula falsi with the Illinois rule.
+    pub(crate) fn crossing(&self, a: &V3, b: &V3, ends: [f64; 2]) -> f64 {
+        let (mut t0, mut t1, [mut f0, mut f1]) = (0.0, 1.0, ends);
+        let mut side = 0;
+        for _ in 0..60 {
+            let t = (t0 * f1 - t1 * f0) / (f1 - f0);
+            let f = self.value(&(a + (b - a) * t));
+            if f.abs() < 1e-11 || (t1 - t0).abs() < 1e-12 {
+                return t;
+            }
+            if (f < 0.0) == (f1 < 0.0) {
+                t1 = t;
+                f1 = f;
+                if side == -1 {
+                    f0 *= 0.5;
+                }
+                side = -1;
+            } else {
+                t0 = t;
+                f0 = f;
+                if side == 1 {
+                    f1 *= 0.5;
+                }
+                side = 1;
+            }
+        }
+        0.5 * (t0 + t1)
+    }
+
     /// Unit normal from central differences of the value: exact to second order also inside fillets, where
     /// the blended gradient is not.
     pub(crate) fn normal(&self, p: &V3) -> V3 {
@@ -107,6 +138,12 @@ impl ToothSolid {
 
     /// Moves a point onto the surface along the gradient; components marked `fixed` stay.
     pub(crate) fn project(&self, start: &V3, fixed: [bool; 3]) -> V3 {
+        self.project_until(start, fixed, 1e-6)
+    }
+
+    /// [`Self::project`] that ends with the first step shorter than `last`, mm; what is left is of the order of its
+    /// square.
+    pub(crate) fn project_until(&self, start: &V3, fixed: [bool; 3], last: f64) -> V3 {
         let mut p = *start;
         for _ in 0..14 {
             let mut s = self.sample(&p);
@@ -125,7 +162,7 @@ impl ToothSolid {
                 step *= 0.5 / length;
             }
             p += step;
-            if length < 1e-10 {
+            if length < last {
                 break;
             }
         }
@@ -212,46 +249,59 @@ impl ToothSolid {
 
     /// Axis-aligned box that holds the part of the tooth between two heights, from samples: (low, high).
     pub(crate) fn bounds_between(&self, low_z: f64, high_z: f64, reach: f64) -> (V3, V3) {
-        let step = 0.1;
-        let mut low = V3::repeat(f64::INFINITY);
-        let mut high = V3::repeat(f64::NEG_INFINITY);
         let layers = ((high_z - low_z) / 0.25).ceil().max(1.0) as usize;
-        let n = (reach / step).ceil() as i64;
-        for k in 0..=layers {
-            let z = low_z + (high_z - low_z) * k as f64 / layers as f64;
-            // Rows along x, then along y: walk in from outside to the first inside sample.
-            for i in -n..=n {
-                let fixed = i as f64 * 2.0 * step;
-                if fixed.abs() > reach {
-                    continue;
-                }
-                for axis in 0..2 {
-                    for sign in [-1.0, 1.0] {
-                        let mut at = reach;
-                        while at > -reach {
-                            let p = if axis == 0 {
-                                V3::new(sign * at, fixed, z)
-                            } else {
-                                V3::new(fixed, sign * at, z)
-                            };
-                            let value = self.value(&p);
-                            if value <= 0.0 {
-                                let edge = sign * (at + value.abs().min(step));
-                                low[axis] = low[axis].min(edge);
-                                high[axis] = high[axis].max(edge);
-                                low[2] = low[2].min(z);
-                                high[2] = high[2].max(z);
-                                break;
-                            }
-                            at -= value.max(step);
-                        }
+        let height = |k: usize| low_z + (high_z - low_z) * k as f64 / layers as f64;
+        let widened = |bounds: Bounds, layers: Vec<usize>| {
+            let parts: Vec<Bounds> =
+                layers.into_par_iter().map(|k| self.widen(bounds, height(k), reach)).collect();
+            parts.iter().fold(bounds, |all, part| (all.0.inf(&part.0), all.1.sup(&part.1)))
+        };
+        // A few layers first: what they find spares the others most of their rows.
+        let nothing = (V3::repeat(f64::INFINITY), V3::repeat(f64::NEG_INFINITY));
+        let (first, rest) = (0..=layers).partition(|k| k % 4 == 0);
+        widened(widened(nothing, first), rest)
+    }
+
+    /// The box with what the tooth has at a height: in rows along x and along y, the middle ones first, from outside
+    /// to the first inside sample, or to where the row can no longer widen the box.
+    fn widen(&self, (mut low, mut high): Bounds, z: f64, reach: f64) -> Bounds {
+        const STEP: f64 = 0.1;
+        let n = (reach / STEP).ceil() as i64;
+        let mut met = false;
+        for i in (0..=2 * n).map(|i| if i % 2 == 0 { i / 2 } else { -(i + 1) / 2 }) {
+            let fixed = i as f64 * 2.0 * STEP;
+            if fixed.abs() > reach {
+                continue;
+            }
+            for (axis, sign) in [(0, -1.0), (0, 1.0), (1, -1.0), (1, 1.0)] {
+                let mut at = reach;
+                while at > -reach {
+                    let outermost = if sign > 0.0 { high[axis] } else { -low[axis] };
+                    if met && at + STEP <= outermost {
+                        break;
                     }
+                    let p =
+                        if axis == 0 { V3::new(sign * at, fixed, z) } else { V3::new(fixed, sign * at, z) };
+                    let value = self.value(&p);
+                    if value <= 0.0 {
+                        let edge = sign * (at + value.abs().min(STEP));
+                        low[axis] = low[axis].min(edge);
+                        high[axis] = high[axis].max(edge);
+                        low[2] = low[2].min(z);
+                        high[2] = high[2].max(z);
+                        met = true;
+                        break;
+                    }
+                    at -= value.max(STEP);
                 }
             }
         }
         (low, high)
     }
 }
+
+/// Lower and upper corner of a box.
+type Bounds = (V3, V3);
 
 #[cfg(test)]
 mod tests;

@@ -76,10 +76,11 @@ pub fn solve_unit_loads(
     observer: &dyn Observer,
 ) -> Result<UnitSolutions, SolverError> {
     problem.check()?;
-    match problem.bodies {
+    // Once into the pool of threads: to enter it for each small loop would cost more than the loop.
+    rayon::scope(|_| match problem.bodies {
         Bodies::Elastic => elastic::solve(problem, observer),
         Bodies::Rigid => rigid::solve(problem, observer),
-    }
+    })
 }
 
 /// The rule that the options ask for.

@@ -59,3 +59,13 @@ pub(crate) fn database() -> Arc<fontdb::Database> {
     });
     Arc::clone(shared)
 }
+
+/// The same for the converter to pages, which has a parser of its own.
+pub(crate) fn page_database() -> Arc<svg2pdf::usvg::fontdb::Database> {
+    let mut database = svg2pdf::usvg::fontdb::Database::new();
+    for face in FACES {
+        database.load_font_data(face.to_vec());
+    }
+    database.set_sans_serif_family("Open Sans");
+    Arc::new(database)
+}

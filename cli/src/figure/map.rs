@@ -131,12 +131,10 @@ fn bands() -> impl Iterator<Item = f64> {
 fn reversed_area(svg: &mut Svg, subject: &Subject<'_>, place: &Place<'_>) {
     let backward =
         place(&|height, ratio| -plane_motion(&subject.resistance, height, ratio).travel_mm(height));
-    let mut path = Path::default();
-    for ring in backward.above(0.0) {
-        path = path.closed(&ring);
-    }
+    let rings = backward.above(0.0);
+    let path = rings.iter().fold(Path::default(), |path, ring| path.closed(ring));
     svg.path(&path, Paint::fill(REVERSED));
-    svg.hatched(&path, REVERSED_LINES, 1.6, 9.0);
+    svg.hatched(&rings, REVERSED_LINES, 1.6, 9.0);
 }
 
 /// A border between kinds of movement: the ratio at which the centre of rotation lies at a depth, and what

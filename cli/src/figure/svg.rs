@@ -2,6 +2,7 @@
 //! files show the same picture. Every text is measured and remembered, so that a test can prove that no
 //! two of them overlap.
 
+use std::f64::consts::SQRT_2;
 use std::fmt::Write;
 
 use resvg::{tiny_skia, usvg};
@@ -337,20 +338,33 @@ impl Svg {
         self.body.push_str("</g>\n");
     }
 
-    /// A pattern of slanting lines to fill a path with.
-    pub(crate) fn hatched(&mut self, path: &Path, colour: Colour, width: f64, gap: f64) {
-        if path.is_empty() {
-            return;
+    /// Fills closed rings with slanting lines, `gap` apart. The lines end at the rings: rasterisers take long over
+    /// patterns and clips.
+    pub(crate) fn hatched(&mut self, rings: &[Vec<At>], colour: Colour, width: f64, gap: f64) {
+        let step = gap * SQRT_2;
+        // Along a line x + y stays the same.
+        let sum = |p: &At| p[0] + p[1];
+        let sums = || rings.iter().flatten().map(sum);
+        let (low, high) = (sums().fold(f64::INFINITY, f64::min), sums().fold(f64::NEG_INFINITY, f64::max));
+        let mut lines = Path::default();
+        for line in ((low / step).ceil() as i64..=(high / step).floor() as i64).map(|k| k as f64 * step) {
+            let mut crossings: Vec<f64> = rings
+                .iter()
+                .flat_map(|ring| ring.windows(2))
+                .filter(|side| (sum(&side[0]) < line) != (sum(&side[1]) < line))
+                .map(|side| {
+                    let share = (line - sum(&side[0])) / (sum(&side[1]) - sum(&side[0]));
+                    side[0][0] + share * (side[1][0] - side[0][0])
+                })
+                .collect();
+            crossings.sort_by(f64::total_cmp);
+            for pair in crossings.chunks_exact(2) {
+                lines = lines.open(&[[pair[0], line - pair[0]], [pair[1], line - pair[1]]]);
+            }
         }
-        self.clips += 1;
-        let id = format!("hatch{}", self.clips);
-        let _ = writeln!(
-            self.defs,
-            "<pattern id=\"{id}\" width=\"{gap}\" height=\"{gap}\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
-             <line x1=\"0\" y1=\"0\" x2=\"0\" y2=\"{gap}\" stroke=\"{}\" stroke-width=\"{width}\"/></pattern>",
-            colour.on(self.style.theme)
-        );
-        let _ = writeln!(self.body, "<path d=\"{}\" fill=\"url(#{id})\" fill-rule=\"evenodd\"/>", path.d);
+        if !lines.is_empty() {
+            self.path(&lines, Paint::line(colour, width));
+        }
     }
 
     /// Writes a text.
@@ -479,7 +493,7 @@ impl Drawing {
     /// # Errors
     /// A sentence of the rasteriser.
     pub(crate) fn png(&self) -> Result<Vec<u8>, String> {
-        rasterise(&self.tree()?, self.size.map(|side| side * self.style.pixels()))
+        rasterise(&self.document, self.size.map(|side| side * self.style.pixels()))
     }
 
     /// As a page of PDF with its letters embedded; a page of the style's size, or of 96 units an inch.
@@ -487,13 +501,10 @@ impl Drawing {
     /// # Errors
     /// A sentence of the converter.
     pub(crate) fn pdf(&self) -> Result<Vec<u8>, String> {
+        let options = svg2pdf::usvg::Options { fontdb: font::page_database(), ..svg2pdf::usvg::Options::default() };
+        let tree = svg2pdf::usvg::Tree::from_str(&self.document, &options).map_err(|e| e.to_string())?;
         let page = svg2pdf::PageOptions { dpi: UNITS_PER_INCH };
-        svg2pdf::to_pdf(&self.tree()?, svg2pdf::ConversionOptions::default(), page).map_err(|e| e.to_string())
-    }
-
-    fn tree(&self) -> Result<usvg::Tree, String> {
-        let options = usvg::Options { fontdb: font::database(), ..usvg::Options::default() };
-        usvg::Tree::from_str(&self.document, &options).map_err(|e| e.to_string())
+        svg2pdf::to_pdf(&tree, svg2pdf::ConversionOptions::default(), page).map_err(|e| e.to_string())
     }
 }
 
@@ -509,13 +520,29 @@ pub(crate) fn outer_size(style: Style, [width, height]: At) -> [String; 2] {
 }
 
 /// A document as PNG of a size in pixels, with the embedded typeface only.
-fn rasterise(tree: &usvg::Tree, size: At) -> Result<Vec<u8>, String> {
+fn rasterise(document: &str, size: At) -> Result<Vec<u8>, String> {
+    let options = usvg::Options { fontdb: font::database(), ..usvg::Options::default() };
+    let tree = usvg::Tree::from_str(document, &options).map_err(|e| e.to_string())?;
     let mut pixels = tiny_skia::Pixmap::new(size[0].round() as u32, size[1].round() as u32)
         .ok_or("a figure without size")?;
     let scale = size[0] as f32 / tree.size().width();
     let transform = tiny_skia::Transform::from_scale(scale, scale);
-    resvg::render(tree, transform, &mut pixels.as_mut());
-    pixels.encode_png().map_err(|e| e.to_string())
+    resvg::render(&tree, transform, &mut pixels.as_mut());
+    encode(pixels).map_err(|e| e.to_string())
+}
+
+/// The pixels as a file, by the encoder's fast method: writing should not take longer than solving.
+fn encode(pixels: tiny_skia::Pixmap) -> Result<Vec<u8>, png::EncodingError> {
+    let mut file = Vec::new();
+    let mut encoder = png::Encoder::new(&mut file, pixels.width(), pixels.height());
+    encoder.set_color(png::ColorType::Rgba);
+    encoder.set_depth(png::BitDepth::Eight);
+    encoder.set_compression(png::Compression::Fast);
+    encoder.set_filter(png::Filter::Up);
+    let mut writer = encoder.write_header()?;
+    writer.write_image_data(&pixels.take_demultiplied())?;
+    writer.finish()?;
+    Ok(file)
 }
 
 /// Do two convex quadrilaterals overlap? (Separating axes.)

@@ -38,36 +38,6 @@ pub(crate) fn edges_of(tets: &[[u32; 4]]) -> Vec<[u32; 2]> {
     edges
 }
 
-/// Zero of the tooth's function on a segment whose ends have opposite signs: Illinois regula falsi; returns
-/// the fraction from a to b.
-fn zero(solid: &ToothSolid, a: &V3, b: &V3, fa: f64, fb: f64) -> f64 {
-    let (mut t0, mut t1, mut f0, mut f1) = (0.0, 1.0, fa, fb);
-    let mut side = 0;
-    for _ in 0..60 {
-        let t = (t0 * f1 - t1 * f0) / (f1 - f0);
-        let f = solid.value(&(a + (b - a) * t));
-        if f.abs() < 1e-11 || (t1 - t0).abs() < 1e-12 {
-            return t;
-        }
-        if (f < 0.0) == (f1 < 0.0) {
-            t1 = t;
-            f1 = f;
-            if side == -1 {
-                f0 *= 0.5;
-            }
-            side = -1;
-        } else {
-            t0 = t;
-            f0 = f;
-            if side == 1 {
-                f1 *= 0.5;
-            }
-            side = 1;
-        }
-    }
-    0.5 * (t0 + t1)
-}
-
 pub(crate) fn snap(lattice: &mut Lattice, solid: &ToothSolid) -> Signs {
     let values: Vec<f64> = lattice.nodes.par_iter().map(|p| solid.value(p)).collect();
     let mut sign: Vec<i8> = values
@@ -90,7 +60,7 @@ pub(crate) fn snap(lattice: &mut Lattice, solid: &ToothSolid) -> Signs {
         .par_iter()
         .map(|&[a, b]| {
             let (pa, pb) = (lattice.nodes[a as usize], lattice.nodes[b as usize]);
-            let t = zero(solid, &pa, &pb, values[a as usize], values[b as usize]);
+            let t = solid.crossing(&pa, &pb, [values[a as usize], values[b as usize]]);
             (t, pa + (pb - pa) * t)
         })
         .collect();

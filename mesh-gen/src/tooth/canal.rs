@@ -3,6 +3,10 @@
 
 use super::{Sample, V3};
 
+/// Last step of the search for the nearest point of the axis. Newton's next error is of the order of its square, and
+/// the value is stationary there.
+const ENOUGH: f64 = 1e-8;
+
 /// Swept ellipse. At axis point `c(s)`, s in [0, 1], the section's half axes are `rho(s) / scale.x` and
 /// `rho(s) / scale.y`; `rho(s) = tip + (start - tip)(1 - (1 - bulge) s - bulge s^2)`, and the ends are
 /// half-ellipsoids. A bulge of 0 gives a cone, 1 a parabola that leaves the cervix without a taper.
@@ -80,7 +84,7 @@ impl Canal {
             } else {
                 0.5 * (low + high)
             };
-            if (next - s).abs() < 1e-13 || high - low < 1e-13 {
+            if (next - s).abs() < ENOUGH || high - low < ENOUGH {
                 return next;
             }
             s = next;
