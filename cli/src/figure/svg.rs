@@ -501,7 +501,8 @@ impl Drawing {
     /// # Errors
     /// A sentence of the converter.
     pub(crate) fn pdf(&self) -> Result<Vec<u8>, String> {
-        let options = svg2pdf::usvg::Options { fontdb: font::page_database(), ..svg2pdf::usvg::Options::default() };
+        let options =
+            svg2pdf::usvg::Options { fontdb: font::page_database(), ..svg2pdf::usvg::Options::default() };
         let tree = svg2pdf::usvg::Tree::from_str(&self.document, &options).map_err(|e| e.to_string())?;
         let page = svg2pdf::PageOptions { dpi: UNITS_PER_INCH };
         svg2pdf::to_pdf(&tree, svg2pdf::ConversionOptions::default(), page).map_err(|e| e.to_string())

@@ -119,4 +119,3 @@ fn volume(nodes: &[Point3<f64>; 10]) -> f64 {
     }
     total
 }
-
