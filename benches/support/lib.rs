@@ -57,13 +57,24 @@ impl Specimen {
     }
 }
 
-/// The specification of a handbook tooth at an element size, mm; `None` for the default size.
+/// The specification of a handbook tooth at an element size, mm; `None` for the default size. A name that ends with
+/// `, short` is of that tooth in a short socket, which needs few elements: 5 mm of bone lost, little bone around, one
+/// layer in the ligament.
 ///
 /// # Errors
 /// If there is no such tooth.
 pub fn spec(tooth: &str, size_mm: Option<f64>) -> Result<ToothInSocket, String> {
-    let kind = ToothKind::parse(tooth).ok_or_else(|| format!("there is no tooth '{tooth}'"))?;
+    let name = tooth.strip_suffix(", short");
+    let kind =
+        ToothKind::parse(name.unwrap_or(tooth)).ok_or_else(|| format!("there is no tooth '{tooth}'"))?;
     let mut spec = ToothInSocket::handbook(kind);
+    if name.is_some() {
+        spec.ligament.layers = 1;
+        spec.bone.loss_mm = 5.0;
+        spec.attachment.height_mm += 5.0;
+        spec.bone.below_apex_mm = 1.5;
+        spec.bone.interdental_mm = 1.0;
+    }
     if let Some(size) = size_mm {
         spec.mesh.element_size_mm = size;
     }

@@ -89,7 +89,7 @@ impl Iterative {
             cycle(&self.matrix, &self.sweep, &self.coarse, used, (&rounded, &mut z, &mut residual))?;
             let before = std::mem::replace(&mut rz, lanes::dot_rough(&r, &z));
             lanes::turn(&mut p, &quotient(&rz, &before), &z);
-            let pq = self.matrix.multiply(&p, &mut q);
+            let pq = self.matrix.multiply(&self.sweep, &p, &mut q);
             // Both are squares of energy norms unless a matrix is not positive definite.
             if (0..used).any(|l| rz[l] < 0.0 || pq[l] < 0.0) {
                 return Err(SolverError::NotPositiveDefinite { unknowns: 3 * nodes });
@@ -124,7 +124,7 @@ impl LinearSolver for Iterative {
             let b = lanes::gather(right, first, &self.sweep.order);
             let (x, steps) = self.iterate(&b, used, observer)?;
             let mut product = lanes::zeros(x.len());
-            self.matrix.multiply(&x, &mut product);
+            self.matrix.multiply(&self.sweep, &x, &mut product);
             let residual = lanes::difference(&b, &product);
             let [r, f] = [&residual, &b].map(|v| lanes::dot(v, v).map(f64::sqrt));
             relative_residual = relative_residual.max(worst_ratio(&r, &f));

@@ -19,7 +19,7 @@ pub(super) fn cycle(
     (r, z, residual): (&Rough, &mut Rough, &mut Rough),
 ) -> Result<(), SolverError> {
     matrix.forward(sweep, r, z);
-    matrix.forward_residual(z, residual);
+    matrix.forward_residual(sweep, z, residual);
     coarse.correct(residual, z, used)?;
     matrix.backward(sweep, r, z);
     Ok(())

@@ -17,9 +17,6 @@ use super::sweep::SweepOrder;
 use crate::assembly::BlockMatrix;
 use crate::error::SolverError;
 
-/// Rows of a chunk of a product.
-const CHUNK: usize = 256;
-
 /// Symmetric matrix with whole rows.
 #[derive(Debug)]
 pub(super) struct SplitMatrix {
@@ -43,16 +40,18 @@ impl SplitMatrix {
         let nodes = matrix.nodes();
         let (offsets, columns, sources) = whole_rows(matrix, sweep);
         let blocks = matrix.blocks();
-        let split: Vec<([f32; 9], [f32; 9])> = sources
+        let entry = |source: u32, k: usize| {
+            let k = if source & 1 == 0 { k } else { 3 * (k % 3) + k / 3 };
+            blocks[(source >> 1) as usize][k]
+        };
+        // One after the other: both at once would be held twice for a moment, and they are most of the memory.
+        let high: Vec<[f32; 9]> =
+            sources.par_iter().map(|&source| std::array::from_fn(|k| entry(source, k) as f32)).collect();
+        let low: Vec<[f32; 9]> = sources
             .par_iter()
-            .map(|&source| {
-                let block = &blocks[(source >> 1) as usize];
-                let entry = |k: usize| if source & 1 == 0 { block[k] } else { block[3 * (k % 3) + k / 3] };
-                let high: [f32; 9] = std::array::from_fn(|k| entry(k) as f32);
-                (high, std::array::from_fn(|k| (entry(k) - f64::from(high[k])) as f32))
-            })
+            .zip(&high)
+            .map(|(&source, high)| std::array::from_fn(|k| (entry(source, k) - f64::from(high[k])) as f32))
             .collect();
-        let (high, low): (Vec<_>, Vec<_>) = split.into_iter().unzip();
         let mut own = vec![[0; 3]; nodes];
         for chunk in &sweep.chunks {
             for row in chunk.clone() {
@@ -95,12 +94,13 @@ impl SplitMatrix {
     }
 
     /// `y = A x` in double precision, and the inner product `x . y` of each lane.
-    pub(super) fn multiply(&self, x: &Field, y: &mut Field) -> Lanes {
-        let products = y
-            .par_chunks_mut(CHUNK)
-            .enumerate()
-            .map(|(chunk, y)| Arch::new().dispatch(Product { matrix: self, x, first: chunk * CHUNK, y }));
-        total(&products.collect::<Vec<_>>())
+    pub(super) fn multiply(&self, sweep: &SweepOrder, x: &Field, y: &mut Field) -> Lanes {
+        let products: Vec<Lanes> = sweep
+            .along(y)
+            .into_par_iter()
+            .map(|(first, y)| Arch::new().dispatch(Product { matrix: self, x, first, y }))
+            .collect();
+        total(&products)
     }
 
     /// One forward sweep of block Gauss-Seidel from zero: solves `(D + L) x = b`.
@@ -113,9 +113,9 @@ impl SplitMatrix {
     }
 
     /// What a forward sweep from zero leaves over: `b - A x = -U x`.
-    pub(super) fn forward_residual(&self, x: &Rough, r: &mut Rough) {
-        r.par_chunks_mut(CHUNK).enumerate().for_each(|(chunk, r)| {
-            Arch::new().dispatch(Residual { matrix: self, x, first: chunk * CHUNK, r });
+    pub(super) fn forward_residual(&self, sweep: &SweepOrder, x: &Rough, r: &mut Rough) {
+        sweep.along(r).into_par_iter().for_each(|(first, r)| {
+            Arch::new().dispatch(Residual { matrix: self, x, first, r });
         });
     }
 

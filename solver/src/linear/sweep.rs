@@ -6,8 +6,11 @@ use std::ops::Range;
 use nalgebra::Point3;
 use nalgebra_sparse::pattern::SparsityPattern;
 
-/// Nodes of a chunk.
-const CHUNK: usize = 256;
+/// Nodes of a chunk: few enough that the chunks of a colour keep all threads busy, else as many as a thread's own cache
+/// holds with their surroundings.
+const CHUNK: std::ops::RangeInclusive<usize> = 256..=1024;
+/// Chunks that are enough.
+const CHUNKS: usize = 128;
 
 /// Chunks, colour by colour, and the numbering of the nodes that goes with them.
 #[derive(Debug, Clone)]
@@ -20,6 +23,8 @@ pub(super) struct SweepOrder {
     pub(super) chunks: Vec<Range<usize>>,
     /// Chunks of each colour; they follow each other.
     pub(super) colours: Vec<Range<usize>>,
+    /// The chunks along the curve: neighbours in space follow each other.
+    walk: Vec<u32>,
 }
 
 impl SweepOrder {
@@ -27,10 +32,11 @@ impl SweepOrder {
     pub(super) fn new(positions: &[Point3<f64>], lower: &SparsityPattern) -> Self {
         let nodes = positions.len();
         let curve = along_curve(positions);
-        let chunk_count = nodes.div_ceil(CHUNK);
+        let size = (nodes / CHUNKS).clamp(*CHUNK.start(), *CHUNK.end());
+        let chunk_count = nodes.div_ceil(size);
         let mut chunk_of = vec![0_u32; nodes];
         for (at, &node) in curve.iter().enumerate() {
-            chunk_of[node as usize] = (at / CHUNK) as u32;
+            chunk_of[node as usize] = (at / size) as u32;
         }
         let colour_of = colour(&neighbours(lower, &chunk_of, chunk_count));
         let colour_count = colour_of.iter().max().map_or(0, |&c| c as usize + 1);
@@ -38,11 +44,13 @@ impl SweepOrder {
         let mut order = Vec::with_capacity(nodes);
         let mut chunks = Vec::with_capacity(chunk_count);
         let mut colours = Vec::with_capacity(colour_count);
+        let mut walk = vec![0; chunk_count];
         for colour in 0..colour_count {
             let first = chunks.len();
             for chunk in (0..chunk_count).filter(|&c| colour_of[c] as usize == colour) {
                 let begin = order.len();
-                order.extend_from_slice(&curve[chunk * CHUNK..nodes.min((chunk + 1) * CHUNK)]);
+                order.extend_from_slice(&curve[chunk * size..nodes.min((chunk + 1) * size)]);
+                walk[chunk] = chunks.len() as u32;
                 chunks.push(begin..order.len());
             }
             colours.push(first..chunks.len());
@@ -51,7 +59,20 @@ impl SweepOrder {
         for (at, &node) in order.iter().enumerate() {
             place[node as usize] = at as u32;
         }
-        Self { order, place, chunks, colours }
+        Self { order, place, chunks, colours, walk }
+    }
+
+    /// The chunks of a vector with their first places, along the curve: work that does not care for the order finds
+    /// its surroundings in the cache.
+    pub(super) fn along<'a, T>(&self, x: &'a mut [T]) -> Vec<(usize, &'a mut [T])> {
+        let mut parts = Vec::with_capacity(self.chunks.len());
+        let mut rest = x;
+        for chunk in &self.chunks {
+            let (part, others) = rest.split_at_mut(chunk.len());
+            parts.push(Some((chunk.start, part)));
+            rest = others;
+        }
+        self.walk.iter().filter_map(|&chunk| parts[chunk as usize].take()).collect()
     }
 
     /// Number of nodes.
