@@ -10,12 +10,14 @@ mod curve;
 mod font;
 mod layout;
 mod map;
+mod pressure;
 mod section;
 pub(crate) mod silhouette;
 pub(crate) mod slice;
 mod style;
 pub(crate) mod svg;
 mod tip;
+mod unroll;
 mod words;
 
 use std::path::Path;
@@ -143,6 +145,8 @@ pub(crate) enum Kind {
     Section,
     /// Tip per millimetre against the moment-to-force ratio, measured at three points
     Tip,
+    /// Pressure of the ligament over the root's surface, unrolled
+    Pressure,
 }
 
 impl Kind {
@@ -156,6 +160,7 @@ impl Kind {
             Self::Curve => "curve",
             Self::Section => "section",
             Self::Tip => "tip",
+            Self::Pressure => "pressure",
         }
     }
 
@@ -165,6 +170,7 @@ impl Kind {
             Self::Map => Ok(map::draw(subject).finish()),
             Self::Curve => Ok(curve::draw(subject).finish()),
             Self::Section => Ok(section::draw(subject).finish()),
+            Self::Pressure => Ok(pressure::draw(subject).finish()),
             Self::Tip => tip::draw(subject).map_err(|reason| self.failed(&reason)),
         }
     }

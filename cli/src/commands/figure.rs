@@ -73,7 +73,7 @@ fn destination(args: &FigureArgs) -> Result<(PathBuf, Format), Failure> {
 
 /// Figures over ratios of torque to force need a push.
 fn pushed(kind: Kind, case: &Case) -> Result<(), Failure> {
-    if case.load.force_n == 0.0 && kind != Kind::Section {
+    if case.load.force_n == 0.0 && !matches!(kind, Kind::Section | Kind::Pressure) {
         let sentence =
             format!("load.force_n is 0; the figure {} needs a push, any force but zero", kind.name());
         return Err(case.complain("load.force_n", sentence).into());

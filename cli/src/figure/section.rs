@@ -92,7 +92,7 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     svg
 }
 
-fn title(subject: &Subject<'_>, name: &str) -> String {
+pub(super) fn title(subject: &Subject<'_>, name: &str) -> String {
     let (load, words, style) = (subject.case.load, subject.words(), subject.style);
     let force = style.number(load.force_n.abs());
     let towards = if load.force_n < 0.0 { &words.inward } else { &words.outward };
@@ -155,7 +155,7 @@ pub(crate) fn widened(case: &crate::case::Case) -> f64 {
 }
 
 /// 1, 2 or 5 times a power of ten, not above the wanted factor.
-fn round_factor(wanted: f64) -> f64 {
+pub(super) fn round_factor(wanted: f64) -> f64 {
     if !(wanted > 0.0 && wanted.is_finite()) {
         return 1.0;
     }
@@ -164,7 +164,7 @@ fn round_factor(wanted: f64) -> f64 {
 }
 
 /// The next of 1, 1.5, 2, 3, 4, 5, 6, 8 times a power of ten.
-fn round_up(value: f64) -> f64 {
+pub(super) fn round_up(value: f64) -> f64 {
     if !(value > 0.0 && value.is_finite()) {
         return 1.0;
     }

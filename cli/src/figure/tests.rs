@@ -144,6 +144,7 @@ fn no_two_texts_of_a_figure_overlap_or_leave_the_sheet() {
                 ("map", map::draw(&subject)),
                 ("curve", curve::draw(&subject)),
                 ("section", section::draw(&subject)),
+                ("pressure", pressure::draw(&subject)),
             ] {
                 let name = format!("{name}-{kind}-{:?}-{:?}", style.size, style.language);
                 if let Some(directory) = &dump {
@@ -172,6 +173,7 @@ fn a_language_has_every_label() {
             map::draw(&subject);
             curve::draw(&subject);
             section::draw(&subject);
+            pressure::draw(&subject);
             tip::draw(&subject).expect("drawn");
         }
     }
