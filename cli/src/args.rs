@@ -121,7 +121,7 @@ pub(crate) enum Command {
 }
 
 /// What to run, and how.
-#[derive(Debug, Args)]
+#[derive(Debug, Clone, Args)]
 pub(crate) struct CaseOptions {
     /// Case file (TOML), or a tooth's name or ISO 3950 number
     #[arg(value_name = "CASE")]

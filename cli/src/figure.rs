@@ -10,6 +10,8 @@ mod curve;
 mod font;
 mod layout;
 mod map;
+mod movement;
+mod overview;
 mod pressure;
 mod section;
 pub(crate) mod silhouette;
@@ -31,6 +33,7 @@ use crate::case::Case;
 use crate::exit::Failure;
 use crate::output::Batch;
 pub(crate) use colour::Theme;
+pub(crate) use overview::Entry;
 pub(crate) use section::widened;
 pub(crate) use style::{Size, Style};
 pub(crate) use svg::Drawing;
@@ -90,7 +93,7 @@ impl Subject<'_> {
     }
 
     /// What the model is, in a few words.
-    fn model_line(&self) -> String {
+    pub(crate) fn model_line(&self) -> String {
         let bodies = match self.case.bodies {
             Bodies::Elastic => {
                 "finite elements, elastic tooth, ligament and bone, ligament of {} MPa and Poisson ratio {}"
@@ -147,6 +150,10 @@ pub(crate) enum Kind {
     Tip,
     /// Pressure of the ligament over the root's surface, unrolled
     Pressure,
+    /// The movement as torque grows: an animated SVG; PNG and PDF show its first frame
+    Movement,
+    /// The sixteen teeth side by side under a plain push (takes no CASE)
+    Overview,
 }
 
 impl Kind {
@@ -161,6 +168,8 @@ impl Kind {
             Self::Section => "section",
             Self::Tip => "tip",
             Self::Pressure => "pressure",
+            Self::Movement => "movement",
+            Self::Overview => "overview",
         }
     }
 
@@ -171,6 +180,8 @@ impl Kind {
             Self::Curve => Ok(curve::draw(subject).finish()),
             Self::Section => Ok(section::draw(subject).finish()),
             Self::Pressure => Ok(pressure::draw(subject).finish()),
+            Self::Movement => Ok(movement::draw(subject).finish()),
+            Self::Overview => Err(self.failed("it is drawn from sixteen teeth")),
             Self::Tip => tip::draw(subject).map_err(|reason| self.failed(&reason)),
         }
     }
@@ -179,6 +190,11 @@ impl Kind {
     fn failed(self, reason: &str) -> Failure {
         Failure::NoResult(format!("the figure {} failed: {reason}", self.name()))
     }
+}
+
+/// Draws the overview of some computed teeth; `model` says in a few words what they are made of.
+pub(crate) fn overview(style: Style, entries: &[Entry], model: &str) -> Drawing {
+    overview::draw(style, entries, model).finish()
 }
 
 /// A format of files.

@@ -4,14 +4,14 @@ use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
 use clap::ValueEnum;
-use gomphosis_mesh_gen::Stage;
+use gomphosis_mesh_gen::{Stage, ToothKind};
 use gomphosis_solver::{PlanarResistance, Plane};
 
 use super::{Computed, compute, judge, load_case, on_threads, show};
-use crate::args::{FigureArgs, ReportOptions};
+use crate::args::{CaseOptions, FigureArgs, ReportOptions};
 use crate::case::{self as cases, Case};
 use crate::exit::Failure;
-use crate::figure::{Format, Kind, Style, Subject};
+use crate::figure::{self, Drawing, Entry, Format, Kind, Style, Subject};
 use crate::output::Batch;
 use crate::progress::Progress;
 use crate::{Console, summary, write_out};
@@ -20,18 +20,17 @@ use crate::{Console, summary, write_out};
 pub(crate) fn run(args: &FigureArgs, console: &mut Console<'_>) -> Result<(), Failure> {
     let (path, format) = destination(args)?;
     let style = Style { size: args.size, theme: args.theme, language: args.language };
-    let case = load_case(&args.case)?;
-    pushed(args.kind, &case)?;
     let stop = console.stop;
-    let done = {
+    let failed = {
         let progress = Progress::new(show(console, &ReportOptions { json: false, quiet: args.quiet }), stop);
         on_threads(args.case.threads, || {
-            let done = compute(&case, false, &progress)?;
-            let bytes = progress.stage(Stage::Figures, || {
-                let drawing = args.kind.draw(&subject(&case, &done, style))?;
-                format.bytes(&drawing).map_err(|reason| {
-                    Failure::NoResult(format!("the figure {} failed: {reason}", args.kind.name()))
-                })
+            let (drawing, failed) = if args.kind == Kind::Overview {
+                sixteen(&args.case, style, &progress)?
+            } else {
+                one(args.kind, &args.case, style, &progress)?
+            };
+            let bytes = progress.stage(Stage::Figures, || format.bytes(&drawing)).map_err(|reason| {
+                Failure::NoResult(format!("the figure {} failed: {reason}", args.kind.name()))
             })?;
             let mut batch = Batch::default();
             batch.file(&path, |w| w.write_all(&bytes))?;
@@ -39,13 +38,44 @@ pub(crate) fn run(args: &FigureArgs, console: &mut Console<'_>) -> Result<(), Fa
                 return Err(Failure::Interrupted);
             }
             batch.commit()?;
-            Ok(done)
+            Ok(failed)
         })?
     };
     if !args.quiet {
-        write_out(console, summary::written_file(&path).trim_start())?;
+        write_out(console, &summary::written_file(&path))?;
     }
-    judge(&done.result)
+    failed
+}
+
+/// A drawing, and what the checks of its results say.
+type Judged = (Drawing, Result<(), Failure>);
+
+/// The figure of one case.
+fn one(kind: Kind, options: &CaseOptions, style: Style, progress: &Progress<'_>) -> Result<Judged, Failure> {
+    let case = load_case(options)?;
+    pushed(kind, &case)?;
+    let done = compute(&case, false, progress)?;
+    let drawing = progress.stage(Stage::Figures, || kind.draw(&subject(&case, &done, style)))?;
+    Ok((drawing, judge(&done.result)))
+}
+
+/// The overview of the sixteen teeth, all with the same options.
+fn sixteen(options: &CaseOptions, style: Style, progress: &Progress<'_>) -> Result<Judged, Failure> {
+    let given = options.case.as_ref().map(|path| path.to_string_lossy().into_owned()).or(options.tooth.clone());
+    if let Some(given) = given {
+        let sentence = "the overview shows all sixteen teeth and takes none by name; --set changes a key of every one";
+        return Err(cases::wrong_option(&given, sentence).into());
+    }
+    let (mut entries, mut model, mut failed) = (Vec::new(), String::new(), Ok(()));
+    for kind in ToothKind::ALL {
+        let case = load_case(&CaseOptions { tooth: Some(kind.name()), ..options.clone() })?;
+        let done = compute(&case, false, progress)?;
+        let subject = subject(&case, &done, style);
+        model = subject.model_line();
+        entries.push(Entry::new(kind, &subject));
+        failed = failed.and(judge(&done.result));
+    }
+    Ok((figure::overview(style, &entries, &model), failed))
 }
 
 /// The file and its format: the format that is asked for, or the one the file's name ends in, or SVG.

@@ -16,64 +16,93 @@ use super::{Subject, plane_motion, silhouette};
 /// How far the curve is shown above the cusp tip and below the apex, as a share of the tooth's length.
 const BEYOND: f64 = 0.34;
 
+/// Where things stand on the sheet.
+pub(crate) struct Layout {
+    size: At,
+    /// The plot; its scale of depth is that of the tooth too.
+    pub(crate) frame: Frame,
+    /// Where the scale of depth stands.
+    scale_x: f64,
+    /// The long axis of the tooth.
+    pub(crate) axis_x: f64,
+}
+
+impl Layout {
+    /// The layout for a subject.
+    pub(crate) fn new(subject: &Subject<'_>) -> Self {
+        let style = subject.style;
+        let size = style.sheet([1200.0, 860.0], 520.0);
+        // Left (where the tooth stands), top, right and bottom margins.
+        let [left, top, right, bottom] = match style.size {
+            Size::Page => [330.0, 136.0, 40.0, 104.0],
+            Size::Slide => [330.0, 130.0, 40.0, 90.0],
+            Size::Column => [208.0, 24.0, 14.0, 84.0],
+        };
+        let length = subject.cusp_height_mm + subject.apex_depth_mm;
+        let frame = Frame {
+            corner: [left, top],
+            size: [size[0] - left - right, size[1] - top - bottom],
+            x: [0.0, axis_end(subject)],
+            y: [-subject.apex_depth_mm - BEYOND * length, subject.cusp_height_mm + BEYOND * length],
+        };
+        let scale_x = if style.size == Size::Column { 84.0 } else { 110.0 };
+        Self { size, frame, scale_x, axis_x: 0.5 * (scale_x + left) }
+    }
+
+    /// The place of a point of the tooth, mm.
+    pub(crate) fn place(&self, [x, z]: At) -> At {
+        [self.axis_x + self.frame.scale()[1] * x, self.frame.at(0.0, z)[1]]
+    }
+}
+
 /// Draws the curve.
 pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
-    let name = subject.tooth_title();
-    let height = subject.height_mm();
-    let translation = subject.resistance.torque_for_translation_mm(height);
     let style = subject.style;
-    let title = style.tell("{}: torque moves the centre of rotation", &[&name]);
-    let sheet = style.sheet([1200.0, 860.0], 520.0);
-    let mut svg = Svg::new(
-        style,
-        sheet,
-        &title,
-        &style.tell(
-            "The centre of rotation moves from {} mm below the crest without torque down the root to infinity at a ratio of {} mm, \
-             and comes back from above the crown.",
-            &[
-                &style.fixed(depth(subject, 0.0).unwrap_or(f64::INFINITY), 1),
-                &style.fixed(translation, 1),
-            ],
-        ),
-    );
+    let title = style.tell("{}: torque moves the centre of rotation", &[&subject.tooth_title()]);
+    let layout = Layout::new(subject);
+    let mut svg = sheet(subject, &layout, &title);
     let line = style.tell(
         "Push at the attachment, {} mm above the crest; {}",
-        &[&style.fixed(height, 1), &subject.model_line()],
+        &[&style.fixed(subject.height_mm(), 1), &subject.model_line()],
     );
     axis::heading(&mut svg, 40.0, &title, &[line]);
-    // Left (where the tooth stands), top, right and bottom margins.
-    let [left, top, right, bottom] = match style.size {
-        Size::Page => [330.0, 136.0, 40.0, 104.0],
-        Size::Slide => [330.0, 130.0, 40.0, 90.0],
-        Size::Column => [208.0, 24.0, 14.0, 84.0],
-    };
-    let length = subject.cusp_height_mm + subject.apex_depth_mm;
-    let frame = Frame {
-        corner: [left, top],
-        size: [sheet[0] - left - right, sheet[1] - top - bottom],
-        x: [0.0, axis_end(subject)],
-        y: [-subject.apex_depth_mm - BEYOND * length, subject.cusp_height_mm + BEYOND * length],
-    };
-    let scale_x = if style.size == Size::Column { 84.0 } else { 110.0 };
-    let columns = columns(subject, &frame);
-    shade(&mut svg, &frame, &columns);
-    tooth(&mut svg, subject, &frame, 0.5 * (scale_x + left));
-    levels(&mut svg, subject, &frame, scale_x);
-    asymptote(&mut svg, &frame, translation);
-    draw_branches(&mut svg, subject, &frame);
-    kind_names(&mut svg, &frame, &columns, &branches(subject, &frame).concat());
-    marks(&mut svg, subject, &frame);
-    level_names(&mut svg, subject, &frame);
-    frame.outline(&mut svg);
+    plot(&mut svg, subject, &layout, true);
+    svg
+}
+
+/// The empty sheet.
+pub(crate) fn sheet(subject: &Subject<'_>, layout: &Layout, title: &str) -> Svg {
+    let style = subject.style;
+    let translation = subject.resistance.torque_for_translation_mm(subject.height_mm());
+    let description = style.tell(
+        "The centre of rotation moves from {} mm below the crest without torque down the root to infinity at a ratio of {} mm, \
+         and comes back from above the crown.",
+        &[&style.fixed(depth(subject, 0.0).unwrap_or(f64::INFINITY), 1), &style.fixed(translation, 1)],
+    );
+    Svg::new(style, layout.size, title, &description)
+}
+
+/// Tooth, curve, names and axes; with or without the marks of loads.
+pub(crate) fn plot(svg: &mut Svg, subject: &Subject<'_>, layout: &Layout, marked: bool) {
+    let style = subject.style;
+    let Layout { frame, scale_x, .. } = layout;
+    let columns = columns(subject, frame);
+    shade(svg, frame, &columns);
+    tooth(svg, subject, layout);
+    levels(svg, subject, frame, *scale_x);
+    asymptote(svg, frame, subject.resistance.torque_for_translation_mm(subject.height_mm()));
+    draw_branches(svg, subject, frame);
+    kind_names(svg, frame, &columns, &branches(subject, frame).concat());
+    if marked {
+        marks(svg, subject, frame);
+    }
+    level_names(svg, subject, frame);
+    frame.outline(svg);
     let torque = style.tell("{} root torque", &[&subject.words().outward]);
     frame.bottom(
-        &mut svg,
+        svg,
         &[
-            style.tell(
-                "Moment-to-force ratio at the attachment: {} for each newton of push  (mm)",
-                &[&torque],
-            ),
+            style.tell("Moment-to-force ratio at the attachment: {} for each newton of push  (mm)", &[&torque]),
             style.say("Moment-to-force ratio at the attachment  (mm)"),
             style.say("Moment-to-force ratio  (mm)"),
         ],
@@ -83,15 +112,9 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     for (text, high, low) in
         [("mm above the crest", frame.corner[1], crest), ("mm below the crest", crest, floor)]
     {
-        axis::axis_name(
-            &mut svg,
-            &[style.say(text)],
-            [(scale_x - 80.0).max(14.0), 0.5 * (high + low)],
-            -90.0,
-            low - high,
-        );
+        let at = [(scale_x - 80.0).max(14.0), 0.5 * (high + low)];
+        axis::axis_name(svg, &[style.say(text)], at, -90.0, low - high);
     }
-    svg
 }
 
 /// Depth of the centre of rotation below the crest for a ratio.
@@ -193,16 +216,14 @@ fn kind_names(svg: &mut Svg, frame: &Frame, columns: &[(Movement, f64, f64)], cu
 }
 
 /// The tooth to the left, at the scale of the depth axis.
-fn tooth(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame, axis_x: f64) {
-    let scale = frame.scale()[1];
-    let still = |_| Vector3::zeros();
-    let rings =
-        silhouette::outline(subject.mesh, &[surface::ROOT, surface::CROWN, surface::ATTACHMENT], &still);
-    let mut path = Path::default();
-    for ring in &rings {
-        let ring: Vec<At> = ring.iter().map(|p| [axis_x + scale * p[0], frame.at(0.0, p[1])[1]]).collect();
-        path = path.closed(&ring);
-    }
+fn tooth(svg: &mut Svg, subject: &Subject<'_>, layout: &Layout) {
+    let frame = &layout.frame;
+    let (axis_x, scale) = (layout.axis_x, frame.scale()[1]);
+    let surfaces = [surface::ROOT, surface::CROWN, surface::ATTACHMENT];
+    let rings = silhouette::outline(subject.mesh, &surfaces, &|_| Vector3::zeros());
+    let path = rings.iter().fold(Path::default(), |path, ring| {
+        path.closed(&ring.iter().map(|&p| layout.place(p)).collect::<Vec<_>>())
+    });
     svg.path(&path, Paint::fill(TOOTH).edge(TOOTH_EDGE, 1.6));
     let x = |mm: f64| axis_x + scale * mm;
     let y = |mm: f64| frame.at(0.0, mm)[1];

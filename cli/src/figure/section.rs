@@ -2,7 +2,7 @@
 //! pressure by colour, the load, both centres and the crest.
 
 mod notes;
-mod parts;
+pub(super) mod parts;
 
 use gomphosis_mesh_gen::surface;
 use nalgebra::Vector3;

@@ -1,7 +1,7 @@
 //! The figures of an invented state: the geometry is a real mesh, the motion a rigid one chosen by hand, so
 //! that layout and slicing are tested without a solve.
 
-use gomphosis_mesh_gen::{Silent, ToothMesh, mesh_tooth, surface};
+use gomphosis_mesh_gen::{Silent, ToothKind, ToothMesh, mesh_tooth, surface};
 use gomphosis_solver::ligament::{Extreme, StressExtremes};
 use gomphosis_solver::{Compliance, Plane};
 use nalgebra::{Matrix6, Point3};
@@ -145,6 +145,7 @@ fn no_two_texts_of_a_figure_overlap_or_leave_the_sheet() {
                 ("curve", curve::draw(&subject)),
                 ("section", section::draw(&subject)),
                 ("pressure", pressure::draw(&subject)),
+                ("movement", movement::draw(&subject)),
             ] {
                 let name = format!("{name}-{kind}-{:?}-{:?}", style.size, style.language);
                 if let Some(directory) = &dump {
@@ -164,6 +165,23 @@ fn no_two_texts_of_a_figure_overlap_or_leave_the_sheet() {
 }
 
 #[test]
+fn the_overview_keeps_its_texts_apart_for_every_sheet() {
+    let teeth: Vec<State> =
+        ToothKind::ALL.map(|kind| state(&kind.name(), &["mesh.element_size_mm=2"])).into_iter().collect();
+    let mut found = Vec::new();
+    for style in styles() {
+        let entries: Vec<Entry> = ToothKind::ALL
+            .into_iter()
+            .zip(&teeth)
+            .map(|(kind, state)| Entry::new(kind, &subject(state, style)))
+            .collect();
+        let drawing = overview::draw(style, &entries, "an invented state");
+        found.extend(drawing.collisions().into_iter().map(|text| format!("{style:?}: {text}")));
+    }
+    assert!(found.is_empty(), "{found:#?}");
+}
+
+#[test]
 fn a_language_has_every_label() {
     let german = Language::De;
     for (_, tooth, settings) in CASES {
@@ -174,6 +192,7 @@ fn a_language_has_every_label() {
             curve::draw(&subject);
             section::draw(&subject);
             pressure::draw(&subject);
+            movement::draw(&subject);
             tip::draw(&subject).expect("drawn");
         }
     }

@@ -174,7 +174,7 @@ pub(super) fn moved_tooth(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
 }
 
 /// How the movement is drawn, in words.
-pub(super) fn enlarged(style: Style, factor: f64) -> String {
+pub(crate) fn enlarged(style: Style, factor: f64) -> String {
     if factor > 1.0 {
         style.tell("movement enlarged {} times", &[&style.number(factor)])
     } else if factor < 1.0 {
