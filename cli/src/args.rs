@@ -48,6 +48,7 @@ Examples:
   gomphosis figure section 13 --size slide --theme dark --out canine.pdf
                                                      one figure, for a slide
   gomphosis sweep study.toml --out results           many cases, one row each
+  gomphosis report canine.toml --out canine.html     case, results with their errors and figures in one file
   gomphosis lesson 14 16 --bone-loss 4               a page for students, with and without bone
   gomphosis case 14 > premolar.toml                  every key with its default, ready to edit
   gomphosis teeth                                    the sixteen teeth and their sizes
@@ -89,6 +90,14 @@ pub(crate) enum Command {
         bone loss."
     )]
     Lesson(LessonArgs),
+    /// A report to attach to a paper: every parameter with its source, results with their errors, figures
+    #[command(
+        long_about = "A report to attach to a paper: every parameter with its source, results with their errors, figures.\n\n\
+        One HTML file that prints well: the case with every value and where it comes from, the mesh and its quality, the \
+        checks of the run, results in both planes with the estimated error of the mesh, figures, what the model leaves out, \
+        and the commands that make everything again. It holds no date and no time: the same case gives the same file."
+    )]
+    Report(ReportArgs),
     /// The mesh and its quality
     Mesh(MeshArgs),
     /// Many cases: any key of a case over lists, ranges, grids or distributions
@@ -241,6 +250,22 @@ pub(crate) struct LessonArgs {
     /// Threads to use; the result does not depend on it
     #[arg(long, value_name = "N", value_parser = threads, help_heading = "Running")]
     pub(crate) threads: Option<u16>,
+    /// No progress and no notes on standard error
+    #[arg(long, short, help_heading = "Running")]
+    pub(crate) quiet: bool,
+}
+
+/// `gomphosis report`.
+#[derive(Debug, Args)]
+pub(crate) struct ReportArgs {
+    #[command(flatten)]
+    pub(crate) case: CaseOptions,
+    /// File
+    #[arg(long, value_name = "FILE.html", help = "File [default: report.html]")]
+    pub(crate) out: Option<PathBuf>,
+    /// Solve on two finer meshes too, and report the observed order and the grid convergence index
+    #[arg(long, help_heading = "Running")]
+    pub(crate) verify: bool,
     /// No progress and no notes on standard error
     #[arg(long, short, help_heading = "Running")]
     pub(crate) quiet: bool,

@@ -4,6 +4,7 @@
 mod complaint;
 mod key;
 pub(crate) mod read;
+mod source;
 mod write;
 
 use std::collections::BTreeMap;
@@ -16,6 +17,7 @@ use crate::exit::Failure;
 pub(crate) use complaint::{Complaint, Origin, SourceFile};
 pub(crate) use key::{Key, Kind};
 pub(crate) use read::{Assignment, Given, option, quoted, shorten};
+pub(crate) use source::{Parameter, parameters};
 pub(crate) use write::{json, reference, sentence_case, toml};
 
 /// Words of the key `formulation`.

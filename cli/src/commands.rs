@@ -7,6 +7,7 @@ pub(crate) mod gather;
 pub(crate) mod lesson;
 pub(crate) mod map;
 pub(crate) mod mesh;
+pub(crate) mod report;
 pub(crate) mod solve;
 pub(crate) mod sweep;
 pub(crate) mod teeth;

@@ -12,6 +12,7 @@ mod lesson;
 mod memory;
 mod output;
 mod progress;
+mod report;
 mod result;
 mod study;
 mod summary;
@@ -70,6 +71,7 @@ where
 fn dispatch(command: &Command, console: &mut Console<'_>) -> Result<(), Failure> {
     match command {
         Command::Map(args) => commands::map::run(args, console),
+        Command::Report(args) => commands::report::run(args, console),
         Command::Solve(args) => commands::solve::run(args, console),
         Command::Figure(args) => commands::figure::run(args, console),
         Command::Lesson(args) => commands::lesson::run(args, console),

@@ -21,7 +21,7 @@ pub(crate) struct ResultDocument {
     schema: &'static str,
     version: &'static str,
     case: Value,
-    mesh: MeshCounts,
+    pub(crate) mesh: MeshCounts,
     compliance: ComplianceAt,
     pub(crate) bucco_lingual: PlaneResult,
     pub(crate) mesio_distal: PlaneResult,
@@ -39,7 +39,7 @@ pub(crate) struct MeshCounts {
     nodes: usize,
     tetrahedra: usize,
     unknowns: usize,
-    quality: QualityReport,
+    pub(crate) quality: QualityReport,
 }
 
 /// Compliance at the point it is stated at.
@@ -176,10 +176,10 @@ pub(crate) struct NumericalError {
 /// A check of the result.
 #[derive(Debug, Clone, Serialize)]
 pub(crate) struct Check {
-    name: &'static str,
-    value: f64,
-    limit: f64,
-    passed: bool,
+    pub(crate) name: &'static str,
+    pub(crate) value: f64,
+    pub(crate) limit: f64,
+    pub(crate) passed: bool,
 }
 
 /// Seconds of each part.

@@ -187,13 +187,13 @@ pub(crate) fn written_file(path: &Path) -> String {
     format!("Written: {}\n", path.display())
 }
 
-fn title(case: &Case) -> String {
+pub(crate) fn title(case: &Case) -> String {
     let loss = case.specimen.bone.loss_mm;
     let name = sentence_case(&case.name());
     if loss > 0.0 { format!("{name}, {loss} mm of bone loss") } else { name }
 }
 
-fn load_line(case: &Case) -> String {
+pub(crate) fn load_line(case: &Case) -> String {
     let load = case.load;
     let torque = if load.torque_nmm == 0.0 {
         "no torque".to_owned()
@@ -203,7 +203,7 @@ fn load_line(case: &Case) -> String {
     format!("Push of {} N, {torque}, through the long axis", load.force_n.abs())
 }
 
-fn depth(point: AxisPoint) -> String {
+pub(crate) fn depth(point: AxisPoint) -> String {
     point.depth_below_crest_mm.map_or_else(|| "at infinity".to_owned(), |d| format!("{} mm", fixed(d, 2)))
 }
 
@@ -217,19 +217,19 @@ fn plus_minus(percent: Option<f64>) -> String {
     }
 }
 
-fn share(point: AxisPoint) -> String {
+pub(crate) fn share(point: AxisPoint) -> String {
     point.fraction_of_bony_root.map_or_else(|| "-".to_owned(), |f| fixed(f, 3))
 }
 
-fn micrometres(mm: f64) -> String {
+pub(crate) fn micrometres(mm: f64) -> String {
     format!("{} µm", fixed(1e3 * mm, 2))
 }
 
-fn per_mm(value: f64) -> String {
+pub(crate) fn per_mm(value: f64) -> String {
     if value.is_finite() { format!("{} °/mm", fixed(value, 2)) } else { "does not travel".to_owned() }
 }
 
-fn region_name(region: Region) -> &'static str {
+pub(crate) fn region_name(region: Region) -> &'static str {
     match region {
         Region::Tooth => "tooth",
         Region::Ligament => "ligament",

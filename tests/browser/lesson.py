@@ -1,4 +1,4 @@
-"""The lesson in a real browser: its controls are dragged, its numbers compared with the command line's.
+"""Lesson and report in a real browser: the lesson's controls are dragged, its numbers compared with the command line's.
 
     python lesson.py GOMPHOSIS AXE.js DIRECTORY
 
@@ -226,8 +226,8 @@ def looks(path, axe, directory, name):
                 page.screenshot(directory / f"{picture}.png")
                 if page.complaints():
                     fail(f"{picture}: {page.complaints()}")
-                ready = page.run("return window.lessonReadyMs")
-                print(f"  {picture}: ready {ready:.0f} ms after the start, no serious finding")
+                ready = page.run("return window.lessonReadyMs ?? 0")
+                print(f"  {picture}: {f'ready {ready:.0f} ms after the start, ' if ready else ''}no serious finding")
 
 
 def bare(path):
@@ -273,6 +273,8 @@ def main():
         if page.complaints():
             fail(str(page.complaints()))
     looks(path, axe, directory, "lesson")
+    program.run("report", "16", *FAST, "--set", "load.torque_nmm=5", "--out", "report.html", "--quiet")
+    looks(directory / "report.html", axe, directory, "report")
     bare(path)
 
 

@@ -47,7 +47,7 @@ class Page:
 
     def open(self):
         self.driver.get(self.path.as_uri())
-        self.wait(lambda: self.run("return document.documentElement.dataset.ready === 'true'"))
+        self.wait(lambda: self.run("return document.readyState === 'complete' && (!document.getElementById('lesson-data') || document.documentElement.dataset.ready === 'true')"))
 
     def run(self, script, *arguments):
         return self.driver.execute_script(script, *arguments)

@@ -13,7 +13,7 @@ use super::{Case, form_name, one_of};
 /// Column in which the comments of a printed case begin.
 const COMMENT_COLUMN: usize = 36;
 
-fn value(key: &Key, case: &Case) -> Option<Value> {
+pub(super) fn value(key: &Key, case: &Case) -> Option<Value> {
     match &key.kind {
         Kind::Tooth => Some(json!(form_name(case.specimen.tooth.form))),
         Kind::Number { get, .. } => Some(json!(get(case))),

@@ -61,9 +61,11 @@ fn one(kind: Kind, options: &CaseOptions, style: Style, progress: &Progress<'_>)
 
 /// The overview of the sixteen teeth, all with the same options.
 fn sixteen(options: &CaseOptions, style: Style, progress: &Progress<'_>) -> Result<Judged, Failure> {
-    let given = options.case.as_ref().map(|path| path.to_string_lossy().into_owned()).or(options.tooth.clone());
+    let given =
+        options.case.as_ref().map(|path| path.to_string_lossy().into_owned()).or(options.tooth.clone());
     if let Some(given) = given {
-        let sentence = "the overview shows all sixteen teeth and takes none by name; --set changes a key of every one";
+        let sentence =
+            "the overview shows all sixteen teeth and takes none by name; --set changes a key of every one";
         return Err(cases::wrong_option(&given, sentence).into());
     }
     let (mut entries, mut model, mut failed) = (Vec::new(), String::new(), Ok(()));

@@ -81,7 +81,7 @@ fn command(options: &CaseOptions) -> String {
 }
 
 /// A word as a shell takes it.
-fn quoted(word: &str) -> String {
+pub(super) fn quoted(word: &str) -> String {
     let plain = |c: char| c.is_ascii_alphanumeric() || "-_./=".contains(c);
     if word.chars().all(plain) { word.to_owned() } else { format!("'{}'", word.replace('\'', "'\\''")) }
 }

@@ -102,7 +102,10 @@ pub(crate) fn plot(svg: &mut Svg, subject: &Subject<'_>, layout: &Layout, marked
     frame.bottom(
         svg,
         &[
-            style.tell("Moment-to-force ratio at the attachment: {} for each newton of push  (mm)", &[&torque]),
+            style.tell(
+                "Moment-to-force ratio at the attachment: {} for each newton of push  (mm)",
+                &[&torque],
+            ),
             style.say("Moment-to-force ratio at the attachment  (mm)"),
             style.say("Moment-to-force ratio  (mm)"),
         ],

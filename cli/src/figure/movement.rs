@@ -102,7 +102,8 @@ fn centre(svg: &mut Svg, subject: &Subject<'_>, layout: &Layout) {
     let count = (FRAMES * (SECONDS[0] + SECONDS[1])) as usize;
     let spot = |k: usize| -> At {
         let ratio = ratio(frame, k as f64 / (FRAMES * SECONDS[0]));
-        let depth = plane_motion(&subject.resistance, subject.height_mm(), ratio).centre_of_rotation_depth_mm();
+        let depth =
+            plane_motion(&subject.resistance, subject.height_mm(), ratio).centre_of_rotation_depth_mm();
         let depth = depth.unwrap_or(f64::INFINITY).clamp(-500.0, 500.0);
         frame.at(ratio, -depth)
     };
@@ -113,13 +114,18 @@ fn centre(svg: &mut Svg, subject: &Subject<'_>, layout: &Layout) {
             all
         })
     };
-    let move_to = |values: &str| format!("<animateTransform attributeName=\"transform\" type=\"translate\" {}/>", clock(values, false));
+    let move_to = |values: &str| {
+        format!("<animateTransform attributeName=\"transform\" type=\"translate\" {}/>", clock(values, false))
+    };
     let level = move_to(&list(&|at| format!("0 {:.1}", at[1])));
     let on_curve = move_to(&list(&|at| format!("{:.1} {:.1}", at[0], at[1])));
     let on_tooth = move_to(&list(&|at| format!("{:.1} {:.1}", layout.axis_x, at[1])));
     let first = spots[0];
     svg.moving([0.0, first[1]], &level, |svg| {
-        svg.polyline(&[[layout.axis_x, 0.0], [frame.corner[0] + frame.size[0], 0.0]], Paint::line(SOFT, 1.0).dashed("3 5"));
+        svg.polyline(
+            &[[layout.axis_x, 0.0], [frame.corner[0] + frame.size[0], 0.0]],
+            Paint::line(SOFT, 1.0).dashed("3 5"),
+        );
     });
     svg.moving(first, &on_curve, |svg| svg.circle([0.0, 0.0], 8.0, Paint::fill(MOVED).edge(PAPER, 2.0)));
     svg.moving([layout.axis_x, first[1]], &on_tooth, |svg| {

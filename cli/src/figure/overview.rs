@@ -31,8 +31,7 @@ impl Entry {
     pub(crate) fn new(kind: ToothKind, subject: &Subject<'_>) -> Self {
         let surfaces = [surface::ROOT, surface::CROWN, surface::ATTACHMENT];
         let height_mm = subject.height_mm();
-        let motion =
-            subject.resistance.motion(&PlanarLoad { height_mm, force_n: 1.0, torque_nmm: 0.0 });
+        let motion = subject.resistance.motion(&PlanarLoad { height_mm, force_n: 1.0, torque_nmm: 0.0 });
         Self {
             kind,
             rings: silhouette::outline(subject.mesh, &surfaces, &|_| Vector3::zeros()),
@@ -56,13 +55,14 @@ fn margins(style: Style) -> [f64; 4] {
     match style.size {
         Size::Page => [40.0, 112.0, 40.0, 70.0],
         Size::Slide => [40.0, 100.0, 40.0, 60.0],
-        Size::Column => [8.0, 10.0, 8.0, 84.0],
+        Size::Column => [8.0, 10.0, 8.0, 118.0],
     }
 }
 
 /// Draws the overview.
 pub(crate) fn draw(style: Style, entries: &[Entry], model: &str) -> Svg {
-    let title = style.say("The sixteen teeth under a plain push: where each resists, where it turns, how much it tips");
+    let title = style
+        .say("The sixteen teeth under a plain push: where each resists, where it turns, how much it tips");
     let size = style.sheet([1200.0, 800.0], 640.0);
     let mut svg = Svg::new(style, size, &title, &description(style, entries));
     axis::heading(&mut svg, 40.0, &title, &[crate::case::sentence_case(model)]);
@@ -73,9 +73,10 @@ pub(crate) fn draw(style: Style, entries: &[Entry], model: &str) -> Svg {
     let text = 3.0 * 19.0 + 10.0;
     let longest = |upper: bool| {
         let own = entries.iter().filter(|e| e.kind.is_upper() == upper);
-        own.map(|e| e.ends()).map(|[high, low]| high - low).fold(1.0, f64::max)
+        own.map(Entry::ends).map(|[high, low]| high - low).fold(1.0, f64::max)
     };
-    let widest = entries.iter().flat_map(|e| e.rings.iter().flatten()).fold(4.0_f64, |w, p| w.max(p[0].abs()));
+    let widest =
+        entries.iter().flat_map(|e| e.rings.iter().flatten()).fold(4.0_f64, |w, p| w.max(p[0].abs()));
     let scale = ((room[1] - 2.0 * text - 24.0) / (longest(true) + longest(false)))
         .min(room[0] / columns / (2.0 * widest + 2.6));
     let mut named = false;
@@ -109,9 +110,10 @@ fn description(style: Style, entries: &[Entry]) -> String {
 }
 
 fn tooth(svg: &mut Svg, entry: &Entry, at: &dyn Fn(At) -> At) {
-    let path = entry.rings.iter().fold(Path::default(), |path, ring| {
-        path.closed(&ring.iter().map(|&p| at(p)).collect::<Vec<_>>())
-    });
+    let path = entry
+        .rings
+        .iter()
+        .fold(Path::default(), |path, ring| path.closed(&ring.iter().map(|&p| at(p)).collect::<Vec<_>>()));
     svg.path(&path, Paint::fill(TOOTH).edge(TOOTH_EDGE, 1.2));
     let widest = entry.rings.iter().flatten().fold(1.0_f64, |w, p| w.max(p[0].abs())) + 0.8;
     svg.polyline(&[at([-widest, 0.0]), at([widest, 0.0])], Paint::line(INK, 1.0).dashed("5 3"));
@@ -133,9 +135,11 @@ fn tooth(svg: &mut Svg, entry: &Entry, at: &dyn Fn(At) -> At) {
 fn words(svg: &mut Svg, entry: &Entry, [x, y]: At) {
     let style = svg.style();
     let iso = if entry.kind.is_upper() { 10 } else { 40 } + entry.kind.position();
+    // In a column there is no room for the unit; the key has it.
+    let unit = if style.size == Size::Column { "{}\u{b0}" } else { "{} \u{b0}/mm" };
     let lines = [
         (iso.to_string(), Face::Semibold, INK),
-        (style.tell("{} \u{b0}/mm", &[&style.fixed(entry.tip_deg_per_mm, 1)]), Face::Semibold, MOVED),
+        (style.tell(unit, &[&style.fixed(entry.tip_deg_per_mm, 1)]), Face::Semibold, MOVED),
         (style.tell("{}%", &[&style.fixed(entry.resistance_percent, 0)]), Face::Regular, RESISTANCE),
     ];
     for (k, (text, face, colour)) in lines.into_iter().enumerate() {
@@ -150,7 +154,7 @@ fn key(svg: &mut Svg, bottom: f64) {
     let narrow = style.size == Size::Column;
     let items = [
         ("ISO 3950 number", INK),
-        ("tip for each mm at the attachment; centre of rotation", MOVED),
+        ("tip in \u{b0}/mm at the attachment; centre of rotation", MOVED),
         ("depth of the centre of resistance in the bony root", RESISTANCE),
         ("push to cheek or lip", LOAD),
     ];

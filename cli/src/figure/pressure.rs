@@ -205,7 +205,14 @@ fn depths(svg: &mut Svg, frame: &Frame) {
 }
 
 /// Values where compression and tension are largest in each piece.
-fn marks(svg: &mut Svg, subject: &Subject<'_>, sheets: &[Sheet], [left, top, width]: [f64; 3], gap: f64, scale: f64) {
+fn marks(
+    svg: &mut Svg,
+    subject: &Subject<'_>,
+    sheets: &[Sheet],
+    [left, top, width]: [f64; 3],
+    gap: f64,
+    scale: f64,
+) {
     let style = subject.style;
     for (k, sheet) in sheets.iter().enumerate() {
         let count = if k == 0 { 1.0 } else { sheets.len() as f64 - 1.0 };
@@ -219,9 +226,8 @@ fn marks(svg: &mut Svg, subject: &Subject<'_>, sheets: &[Sheet], [left, top, wid
         let height = scale * (sheet.depths[1] - sheet.depths[0]);
         let [columns, rows] = sheet.size;
         for sign in [1.0, -1.0] {
-            let best = (0..sheet.values.len()).max_by(|&a, &b| {
-                (sign * sheet.values[a]).total_cmp(&(sign * sheet.values[b]))
-            });
+            let best = (0..sheet.values.len())
+                .max_by(|&a, &b| (sign * sheet.values[a]).total_cmp(&(sign * sheet.values[b])));
             let Some(best) = best.filter(|&k| sign * sheet.values[k] > 0.0) else { continue };
             let at = [
                 corner[0] + share * (best % columns) as f64 / (columns - 1) as f64,
@@ -234,7 +240,10 @@ fn marks(svg: &mut Svg, subject: &Subject<'_>, sheets: &[Sheet], [left, top, wid
             let inside = |y: f64| y > corner[1] + 9.0 && y < corner[1] + height - 9.0;
             let places = [at[1] + 16.0, at[1] - 16.0].into_iter().filter(|&y| inside(y));
             svg.label_first_clear(places.map(|y| {
-                Label::new(text.clone(), [x, y], SMALL).face(Face::Semibold).anchor(Anchor::Middle).halo(PAPER)
+                Label::new(text.clone(), [x, y], SMALL)
+                    .face(Face::Semibold)
+                    .anchor(Anchor::Middle)
+                    .halo(PAPER)
             }));
         }
     }

@@ -136,9 +136,12 @@ fn styles() -> impl Iterator<Item = Style> {
 fn no_two_texts_of_a_figure_overlap_or_leave_the_sheet() {
     let dump = std::env::var_os("GOMPHOSIS_FIGURES").map(std::path::PathBuf::from);
     let mut found = Vec::new();
-    for (name, tooth, settings) in CASES {
+    for (k, (name, tooth, settings)) in CASES.iter().enumerate() {
         let state = state(tooth, settings);
-        for style in styles() {
+        // Every look for a few teeth; for the others the widest texts on the widest and the narrowest sheet.
+        let ends =
+            |s: &Style| (s.size == Size::Column) == (s.language == Language::De) && s.size != Size::Slide;
+        for style in styles().filter(|s| k < 3 || ends(s)) {
             let subject = subject(&state, style);
             for (kind, drawing) in [
                 ("map", map::draw(&subject)),
@@ -184,9 +187,9 @@ fn the_overview_keeps_its_texts_apart_for_every_sheet() {
 #[test]
 fn a_language_has_every_label() {
     let german = Language::De;
-    for (_, tooth, settings) in CASES {
+    for (k, (_, tooth, settings)) in CASES.iter().enumerate() {
         let state = state(tooth, settings);
-        for size in [Size::Page, Size::Slide, Size::Column] {
+        for size in [Size::Page, Size::Slide, Size::Column].into_iter().take(if k < 2 { 3 } else { 1 }) {
             let subject = subject(&state, Style { size, language: german, ..Style::default() });
             map::draw(&subject);
             curve::draw(&subject);

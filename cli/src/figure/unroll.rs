@@ -87,12 +87,6 @@ impl Surface<'_> {
             .filter(|&t| self.triangles[t].iter().all(|&n| self.points[n].z < level))
             .collect();
         let mut leader: BTreeMap<usize, usize> = BTreeMap::new();
-        fn find(leader: &BTreeMap<usize, usize>, mut n: usize) -> usize {
-            while let Some(&up) = leader.get(&n).filter(|&&up| up != n) {
-                n = up;
-            }
-            n
-        }
         for &t in &below {
             let [a, b, c] = self.triangles[t];
             for n in [a, b, c] {
@@ -130,6 +124,7 @@ impl Surface<'_> {
         let used: std::collections::BTreeSet<usize> =
             triangles.iter().flat_map(|&t| self.triangles[t]).collect();
         let places: Vec<Point3<f64>> = used.iter().map(|&n| self.points[n]).collect();
+        let line = CentreLine::new(&places);
         let rows = (((depths[1] - depths[0]) * rows_per_mm).ceil() as usize).max(3);
         let size = [columns, rows];
         let mut values = vec![None; columns * rows];
@@ -137,7 +132,7 @@ impl Surface<'_> {
         let column_of = |angle: f64| (angle + 180.0) / 360.0 * (columns - 1) as f64;
         for &t in triangles {
             let corners = self.triangles[t].map(|n| {
-                let (p, middle) = (self.points[n], centre(&places, self.points[n].z));
+                let (p, middle) = (self.points[n], line.at(self.points[n].z));
                 ((p.y - middle[1]).atan2(p.x - middle[0]).to_degrees(), p.z, self.values[n])
             });
             // Angles near the first corner's.
@@ -155,6 +150,35 @@ impl Surface<'_> {
         let count = places.len().max(1) as f64;
         let middle = Point3::from(places.iter().map(|p| p.coords).sum::<nalgebra::Vector3<f64>>() / count);
         Sheet { middle, depths, values: closed(&values, size), size }
+    }
+}
+
+/// The leader of a point's piece.
+fn find(leader: &BTreeMap<usize, usize>, mut n: usize) -> usize {
+    while let Some(&up) = leader.get(&n).filter(|&&up| up != n) {
+        n = up;
+    }
+    n
+}
+
+/// Centres of slices from bottom to top.
+struct CentreLine {
+    lowest: f64,
+    centres: Vec<[f64; 2]>,
+}
+
+impl CentreLine {
+    fn new(places: &[Point3<f64>]) -> Self {
+        let (low, high) = places.iter().fold((0.0_f64, -1e9_f64), |(a, b), p| (a.min(p.z), b.max(p.z)));
+        let count = ((high - low) / LEVEL_MM).ceil().max(1.0) as usize;
+        let centres = (0..=count).map(|k| centre(places, low + LEVEL_MM * k as f64)).collect();
+        Self { lowest: low, centres }
+    }
+
+    fn at(&self, z: f64) -> [f64; 2] {
+        let along = ((z - self.lowest) / LEVEL_MM).clamp(0.0, self.centres.len() as f64 - 1.001);
+        let (k, t) = (along as usize, along.fract());
+        [0, 1].map(|i| self.centres[k][i] + t * (self.centres[k + 1][i] - self.centres[k][i]))
     }
 }
 

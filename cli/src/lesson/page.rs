@@ -123,3 +123,7 @@ fn inks(theme: Theme) -> String {
         text
     })
 }
+
+#[cfg(test)]
+#[path = "tests.rs"]
+mod tests;

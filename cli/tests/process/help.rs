@@ -14,9 +14,10 @@ fn the_help_tells_the_whole_story() {
 
 #[test]
 fn each_command_explains_itself() {
-    for command in
-        ["map", "solve", "figure", "lesson", "mesh", "sweep", "gather", "case", "teeth", "verify", "validate"]
-    {
+    for command in [
+        "map", "solve", "figure", "lesson", "report", "mesh", "sweep", "gather", "case", "teeth", "verify",
+        "validate",
+    ] {
         insta::assert_snapshot!(format!("help_{command}"), help(&[command, "--help"]));
     }
 }

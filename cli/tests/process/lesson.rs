@@ -61,13 +61,3 @@ fn without_a_case_the_lesson_is_about_the_premolar_with_and_without_bone() {
         ["\"Upper first premolar\", \"healthy bone\"", "\"Upper first premolar\", \"4 mm of bone lost\""]
     );
 }
-
-#[test]
-fn a_page_that_would_be_too_large_is_refused_with_the_way_out() {
-    let test = CliTest::new();
-    let many = ["lesson", "11", "12", "13", "14", "15", "16", "17", "31", "32", "33", "--bone-loss", "2"];
-    let run = test.run(&fast(&many));
-    assert_eq!(run.status, 2, "{}", run.out);
-    assert!(run.err.contains("give fewer teeth"), "{}", run.err);
-    assert!(test.files().is_empty());
-}

@@ -6,6 +6,7 @@ mod help;
 mod input;
 mod lesson;
 mod manual;
+mod report;
 mod results;
 mod streams;
 mod support;
