@@ -2,6 +2,7 @@
 //! computed specimen.
 
 pub(crate) mod case;
+pub(crate) mod compensate;
 pub(crate) mod figure;
 pub(crate) mod gather;
 pub(crate) mod lesson;

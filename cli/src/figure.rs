@@ -5,6 +5,7 @@
 mod axis;
 pub(crate) mod band;
 pub(crate) mod colour;
+pub(crate) mod compensation;
 mod contour;
 mod curve;
 mod font;
@@ -18,7 +19,9 @@ pub(crate) mod silhouette;
 pub(crate) mod slice;
 mod style;
 pub(crate) mod svg;
+pub(crate) mod sweep;
 mod tip;
+pub(crate) mod tornado;
 mod unroll;
 mod words;
 
@@ -229,6 +232,23 @@ impl Format {
             Self::Pdf => drawing.pdf(),
         }
     }
+}
+
+/// Adds a drawing as SVG and PNG to a batch; `stem` is the name of its files.
+pub(crate) fn write_drawing(
+    stem: &str,
+    drawing: &Drawing,
+    directory: &Path,
+    batch: &mut Batch,
+) -> Result<(), Failure> {
+    for format in [Format::Svg, Format::Png] {
+        let bytes = format
+            .bytes(drawing)
+            .map_err(|reason| Failure::NoResult(format!("the figure {stem} failed: {reason}")))?;
+        let name = format!("{stem}.{}", format.ending());
+        batch.file(&directory.join(name), |w| w.write_all(&bytes))?;
+    }
+    Ok(())
 }
 
 /// Draws every figure of a map and adds SVG and PNG to the batch.

@@ -6,6 +6,7 @@ mod accuracy;
 mod args;
 mod case;
 mod commands;
+mod compensate;
 mod exit;
 mod figure;
 mod lesson;
@@ -78,6 +79,7 @@ fn dispatch(command: &Command, console: &mut Console<'_>) -> Result<(), Failure>
         Command::Mesh(args) => commands::mesh::run(args, console),
         Command::Sweep(args) => commands::sweep::run(args, console),
         Command::Gather(args) => commands::gather::run(args, console),
+        Command::Compensate(args) => commands::compensate::run(args, console),
         Command::Case(args) => commands::case::run(args, console),
         Command::Teeth(args) => commands::teeth::run(args, console),
         Command::Verify(args) => commands::verify::run(args, console),

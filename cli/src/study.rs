@@ -1,6 +1,7 @@
 //! A study: one case of which some keys vary. Reads STUDY.toml and says which cases it holds; how they are run, kept,
 //! split and joined is in the modules beside it.
 
+pub(crate) mod charts;
 pub(crate) mod drivers;
 pub(crate) mod finish;
 pub(crate) mod journal;
@@ -13,6 +14,7 @@ pub(crate) mod sensitivity;
 pub(crate) mod space;
 pub(crate) mod table;
 pub(crate) mod watch;
+pub(crate) mod workers;
 
 use std::fmt::Write;
 use std::path::Path;

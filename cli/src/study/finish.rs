@@ -5,12 +5,13 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 
-use super::Study;
 use super::drivers::{self, Drivers, drivers};
 use super::sensitivity::Interval;
 use super::table::{Rows, SCHEMA};
+use super::{Study, charts};
 use crate::args::Tables;
 use crate::exit::Failure;
+use crate::figure::{self, Style, write_drawing};
 use crate::output::Batch;
 use crate::table::{Table, fixed};
 
@@ -69,6 +70,15 @@ pub(crate) fn finish(
         files.push("sensitivity.csv");
         let bytes = drivers::csv(&drivers).map_err(journal)?;
         batch.file(&directory.join("sensitivity.csv"), |w| w.write_all(&bytes))?;
+    }
+    let style = Style::default();
+    if let Some(chart) = charts::lines(study, rows, style).map_err(journal)? {
+        files.push("lines as SVG and PNG");
+        write_drawing("lines", &figure::sweep::draw(&chart).finish(), directory, &mut batch)?;
+    }
+    if let Some(chart) = charts::tornado(study, &drivers, style) {
+        files.push("tornado as SVG and PNG");
+        write_drawing("tornado", &figure::tornado::draw(&chart).finish(), directory, &mut batch)?;
     }
     batch.commit()?;
 

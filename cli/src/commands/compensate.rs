@@ -1,0 +1,77 @@
+//! `gomphosis compensate`: degrees for each millimetre, tooth by tooth, against the rule of five.
+
+use std::path::PathBuf;
+
+use gomphosis_mesh_gen::{ToothForm, ToothKind};
+
+use super::{load_case, show};
+use crate::args::{CaseOptions, CompensateArgs};
+use crate::case::Case;
+use crate::compensate::{self, Options, Work};
+use crate::exit::Failure;
+use crate::figure::{self, Style, write_drawing};
+use crate::output::Batch;
+use crate::study::watch::Watch;
+use crate::{Console, summary, write_out};
+
+/// The files of `--out`.
+const FILES: &str = "compensation.csv, compensation.json, compensation as SVG and PNG";
+
+/// Runs the command.
+pub(crate) fn run(args: &CompensateArgs, console: &mut Console<'_>) -> Result<(), Failure> {
+    let cases = teeth(args)?;
+    let threads = args
+        .threads
+        .map_or_else(|| std::thread::available_parallelism().map_or(1, std::num::NonZero::get), usize::from);
+    let options = Options { samples: usize::from(args.samples), seed: u64::from(args.seed), threads };
+    let work = Work::new(&cases, &options);
+    let stop = console.stop;
+    let findings = {
+        let watch = Watch::new(show(console, &args.report), stop, 0, work.len());
+        work.run(&watch)?
+    };
+    let mut json = serde_json::to_string_pretty(&compensate::json(&findings)).unwrap_or_default();
+    json.push('\n');
+    if let Some(directory) = &args.out {
+        let mut batch = Batch::default();
+        batch.directory(directory)?;
+        let csv = compensate::csv(&findings)
+            .map_err(|e| Failure::io("write", &directory.join("compensation.csv"), e))?;
+        batch.file(&directory.join("compensation.csv"), |w| w.write_all(&csv))?;
+        batch.file(&directory.join("compensation.json"), |w| w.write_all(json.as_bytes()))?;
+        let style = Style { size: args.size, theme: args.theme, ..Style::default() };
+        let drawing = figure::compensation::draw(&compensate::chart(&findings, style)).finish();
+        write_drawing("compensation", &drawing, directory, &mut batch)?;
+        batch.commit()?;
+    }
+    if args.report.json {
+        return write_out(console, &json);
+    }
+    let mut text = compensate::text(&findings);
+    if let Some(directory) = &args.out {
+        text.push_str(&summary::written(directory, FILES));
+    }
+    write_out(console, &text)
+}
+
+/// The cases of the command line: those named, all sixteen teeth, or the built-in one.
+fn teeth(args: &CompensateArgs) -> Result<Vec<Case>, Failure> {
+    let load = |case: Option<PathBuf>| {
+        load_case(&CaseOptions {
+            case,
+            tooth: None,
+            set: args.set.clone(),
+            bodies: None,
+            formulation: None,
+            threads: None,
+        })
+    };
+    if args.all {
+        let names = ToothKind::ALL.map(|kind| crate::case::form_name(ToothForm::Anatomical(kind)));
+        return names.into_iter().map(|name| load(Some(PathBuf::from(name)))).collect();
+    }
+    if args.cases.is_empty() {
+        return Ok(vec![load(None)?]);
+    }
+    args.cases.iter().cloned().map(|case| load(Some(case))).collect()
+}

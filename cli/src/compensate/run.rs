@@ -1,0 +1,275 @@
+//! Computes the findings: for each tooth one elastic case, then rigid ones for the spread and for lost bone.
+
+use gomphosis_mesh_gen::mesh_tooth;
+use gomphosis_solver::{Bodies, Material, PUBLISHED_LIGAMENTS, PlanarResistance, Plane, solve_unit_loads};
+
+use super::spread::{self, ATTACHMENT_MM, CREST_MM, DRAWS};
+use super::{Finding, Numbers, Source, Spread};
+use crate::accuracy::Accuracy;
+use crate::case::Case;
+use crate::commands;
+use crate::exit::Failure;
+use crate::study::sample::{Design, Sample};
+use crate::study::sensitivity::percentile;
+use crate::study::watch::Watch;
+use crate::study::workers;
+
+/// Bone lost beyond the case's own, mm.
+const LOSSES_MM: [f64; 5] = [1.0, 2.0, 3.0, 4.0, 6.0];
+/// Share of the root in the bone that may be lost.
+const MOST_LOSS: f64 = 0.6;
+/// Share of a sample that an interval holds.
+pub(super) const HELD: f64 = 0.9;
+/// Heights of the attachment that its spread is read from.
+const HEIGHTS: usize = 9;
+
+/// How to compute.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Options {
+    /// Draws a tooth.
+    pub(crate) samples: usize,
+    /// Seed of the draws.
+    pub(crate) seed: u64,
+    /// Threads.
+    pub(crate) threads: usize,
+}
+
+/// What a computation is for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Purpose {
+    Centre,
+    Rigid,
+    Crest,
+    Loss(f64),
+    Anatomy,
+    All,
+}
+
+/// One tooth to mesh, with one or more ligaments.
+#[derive(Debug, Clone)]
+struct Job {
+    tooth: usize,
+    purpose: Purpose,
+    case: Case,
+    laws: Vec<Material>,
+}
+
+/// What a job gave.
+struct Solved {
+    resistances: Vec<PlanarResistance>,
+    cusp_mm: f64,
+    error_percent: [Option<f64>; 4],
+}
+
+/// Number of jobs of a tooth, so that progress has an end.
+fn jobs(tooth: usize, case: &Case, options: &Options) -> Vec<Job> {
+    let job = |purpose, case: Case, bodies| {
+        let laws = vec![case.materials.ligament];
+        let mut case = case;
+        case.bodies = bodies;
+        Job { tooth, purpose, case, laws }
+    };
+    let rigid = |purpose, case| job(purpose, case, Bodies::Rigid);
+    let mut all =
+        vec![job(Purpose::Centre, case.clone(), Bodies::Elastic), rigid(Purpose::Rigid, case.clone())];
+    // Beside its own ligament, those of the literature.
+    all[1].laws.extend(PUBLISHED_LIGAMENTS.map(|set| set.material));
+    for level in CREST_MM {
+        all.push(rigid(Purpose::Crest, spread::with_crest(case, level)));
+    }
+    let root = case.specimen.bony_root_mm();
+    for loss in LOSSES_MM.into_iter().filter(|loss| *loss <= MOST_LOSS * root) {
+        all.push(rigid(Purpose::Loss(loss), spread::with_loss(case, loss)));
+    }
+    let sample = Sample::new(Design::LatinHypercube, DRAWS, options.samples, options.seed);
+    for k in 0..options.samples {
+        let shares = std::array::from_fn(|key| sample.share(k, key));
+        all.push(rigid(Purpose::Anatomy, spread::anatomy(case, &shares)));
+        all.push(rigid(Purpose::All, spread::everything(case, &shares)));
+    }
+    all
+}
+
+/// The computations that some teeth need.
+pub(crate) struct Work<'a> {
+    cases: &'a [Case],
+    jobs: Vec<Job>,
+    threads: usize,
+}
+
+impl<'a> Work<'a> {
+    /// Lists them.
+    pub(crate) fn new(cases: &'a [Case], options: &Options) -> Self {
+        let jobs = cases.iter().enumerate().flat_map(|(tooth, case)| jobs(tooth, case, options)).collect();
+        Self { cases, jobs, threads: options.threads }
+    }
+
+    /// How many there are.
+    pub(crate) fn len(&self) -> usize {
+        self.jobs.len()
+    }
+
+    /// Computes the findings, tooth by tooth.
+    pub(crate) fn run(&self, watch: &Watch<'_>) -> Result<Vec<Finding>, Failure> {
+        // Elastic teeth take longest: they go first, so that no worker is left with one at the end.
+        let mut order: Vec<&Job> = self.jobs.iter().collect();
+        order.sort_by_key(|job| job.purpose != Purpose::Centre);
+        let solved = workers::each(&order, self.threads, |job| {
+            if watch.is_over() {
+                return Err("stopped".to_owned());
+            }
+            let solved = solve(job, watch);
+            watch.kept(1, usize::from(solved.is_err()));
+            solved
+        })?;
+        if watch.is_over() {
+            return Err(Failure::Interrupted);
+        }
+        let results: Vec<(&Job, Result<Solved, String>)> = order.into_iter().zip(solved).collect();
+        self.cases
+            .iter()
+            .enumerate()
+            .map(|(tooth, case)| {
+                // The order of a tooth's own jobs is that of the list.
+                let mine: Vec<(&Job, &Result<Solved, String>)> =
+                    results.iter().filter(|(job, _)| job.tooth == tooth).map(|(job, r)| (*job, r)).collect();
+                finding(case, &mine)
+            })
+            .collect()
+    }
+}
+
+fn solve(job: &Job, watch: &Watch<'_>) -> Result<Solved, String> {
+    job.case.specimen.check().map_err(|e| e.to_string())?;
+    let tooth = mesh_tooth(&job.case.specimen, watch).map_err(|e| e.to_string())?;
+    let mut resistances = Vec::with_capacity(job.laws.len());
+    let mut error_percent = [None; 4];
+    for (k, law) in job.laws.iter().enumerate() {
+        // Between rigid bodies a modulus only scales the motion: ratios stay.
+        let same = job.laws[..k].iter().position(|before| {
+            job.case.bodies == Bodies::Rigid && before.poisson_ratio.to_bits() == law.poisson_ratio.to_bits()
+        });
+        if let Some(same) = same {
+            resistances.push(resistances[same]);
+            continue;
+        }
+        let mut case = job.case.clone();
+        case.materials.ligament = *law;
+        let problem = commands::problem(&case, &tooth);
+        let solutions = solve_unit_loads(&problem, watch).map_err(|e| e.to_string())?;
+        if k == 0 && case.bodies == Bodies::Elastic {
+            // The error of a push without torque.
+            case.load = crate::case::LoadSpec { force_n: 1.0, torque_nmm: 0.0 };
+            let accuracy =
+                Accuracy::estimate(&case, &tooth, &problem, &solutions).map_err(|e| e.to_string())?;
+            error_percent = [
+                "tip_deg_per_mm_attachment",
+                "tip_deg_per_mm_cusp_tip",
+                "tip_deg_per_mm_crest",
+                "torque_for_translation_mm",
+            ]
+            .map(|name| accuracy.percent(Plane::BuccoLingual, name));
+        }
+        resistances.push(PlanarResistance::new(&solutions.compliance, Plane::BuccoLingual));
+    }
+    Ok(Solved { resistances, cusp_mm: tooth.landmarks.cusp_tip.z, error_percent })
+}
+
+fn numbers(resistance: &PlanarResistance, height_mm: f64, cusp_mm: f64) -> Numbers {
+    let per_mm = [height_mm, cusp_mm, 0.0].map(|at| resistance.compensation_deg_per_mm(height_mm, at));
+    let lever = resistance.torque_for_translation_mm(height_mm);
+    let depth = resistance.centre_depth_mm();
+    Numbers {
+        per_mm,
+        translation_mm: lever,
+        rotation_depth_mm: depth + resistance.sigma_squared_mm2() / lever,
+        resistance_depth_mm: depth,
+        heights_mm: [height_mm, cusp_mm],
+    }
+}
+
+fn of(job: &Job, solved: &Solved) -> Numbers {
+    numbers(&solved.resistances[0], job.case.specimen.attachment.height_mm, solved.cusp_mm)
+}
+
+fn finding(case: &Case, mine: &[(&Job, &Result<Solved, String>)]) -> Result<Finding, Failure> {
+    let one = |purpose: Purpose| {
+        let found = mine.iter().find(|(job, _)| job.purpose == purpose);
+        found.ok_or_else(|| Failure::NoResult("no result".to_owned())).and_then(
+            |(job, solved)| match solved {
+                Ok(solved) => Ok((*job, solved)),
+                Err(reason) => Err(Failure::NoResult(format!("{}: {reason}", case.name()))),
+            },
+        )
+    };
+    let (job, elastic) = one(Purpose::Centre)?;
+    let centre = of(job, elastic);
+    let (job, rigid) = one(Purpose::Rigid)?;
+    let base = of(job, rigid);
+    let rigid_percent =
+        (0..3).map(|k| 100.0 * (base.per_mm[k] / centre.per_mm[k] - 1.0).abs()).fold(0.0, f64::max);
+    let height = case.specimen.attachment.height_mm;
+    let gather = |purpose: Purpose| -> Vec<Numbers> {
+        mine.iter()
+            .filter(|(job, _)| job.purpose == purpose)
+            .filter_map(|(job, solved)| solved.as_ref().ok().map(|solved| of(job, solved)))
+            .collect()
+    };
+    let mut crest = gather(Purpose::Crest);
+    crest.push(base);
+    let ligament: Vec<Numbers> =
+        rigid.resistances.iter().map(|resistance| numbers(resistance, height, rigid.cusp_mm)).collect();
+    let attachment: Vec<Numbers> = (0..HEIGHTS)
+        .map(|k| ATTACHMENT_MM * (2.0 * k as f64 / (HEIGHTS - 1) as f64 - 1.0))
+        .map(|up| numbers(&rigid.resistances[0], height + up, rigid.cusp_mm))
+        .collect();
+    let (anatomy, all) = (gather(Purpose::Anatomy), gather(Purpose::All));
+    let drawn = mine.iter().filter(|(job, _)| matches!(job.purpose, Purpose::Anatomy | Purpose::All)).count();
+    let dropped = drawn - anatomy.len() - all.len();
+    let spreads = Source::ALL.map(|source| match source {
+        Source::All => held(&all),
+        Source::Anatomy => held(&anatomy),
+        // Few cases that stand for the ends themselves.
+        Source::Crest => ends(&crest),
+        Source::Ligament => ends(&ligament),
+        Source::Attachment => ends(&attachment),
+    });
+    let mut losses = vec![(0.0, base)];
+    losses.extend(mine.iter().filter_map(|(job, solved)| match (job.purpose, solved) {
+        (Purpose::Loss(loss), Ok(solved)) => Some((loss, of(job, solved))),
+        _ => None,
+    }));
+    Ok(Finding {
+        case: case.clone(),
+        centre,
+        error_percent: elastic.error_percent,
+        rigid_percent,
+        spreads,
+        losses,
+        dropped,
+    })
+}
+
+/// The middle of a sample.
+fn held(cases: &[Numbers]) -> Spread {
+    let outside = 0.5 * (1.0 - HELD);
+    spread_between(cases, [outside, 1.0 - outside])
+}
+
+/// Smallest and largest.
+fn ends(cases: &[Numbers]) -> Spread {
+    spread_between(cases, [0.0, 1.0])
+}
+
+fn spread_between(cases: &[Numbers], shares: [f64; 2]) -> Spread {
+    let between = |of: &dyn Fn(&Numbers) -> f64| {
+        let mut sorted: Vec<f64> = cases.iter().map(of).filter(|v| v.is_finite()).collect();
+        sorted.sort_by(f64::total_cmp);
+        shares.map(|share| percentile(&sorted, share))
+    };
+    Spread {
+        per_mm: std::array::from_fn(|k| between(&|n: &Numbers| n.per_mm[k])),
+        translation_mm: between(&|n: &Numbers| n.translation_mm),
+        cases: cases.len(),
+    }
+}

@@ -1,0 +1,144 @@
+//! What varies between teeth, and how much. Every spread states its source; one without a source is an assumption.
+
+use gomphosis_mesh_gen::ToothForm;
+use gomphosis_solver::PUBLISHED_LIGAMENTS;
+
+use crate::case::Case;
+use crate::study::space::Distribution;
+
+/// Standard deviation over mean of the root's length, 13 %: the order that the ranges of Scheid and Weiss, Woelfel's Dental
+/// Anatomy, give (a range of some hundred teeth spans about five and a half standard deviations); from memory.
+const ROOT_LENGTH: f64 = 0.13;
+/// The same for the height of the crown, 8 %; from memory.
+const CROWN_HEIGHT: f64 = 0.08;
+/// The same for widths of crown and cervix, which go together, 7 %; from memory.
+const WIDTH: f64 = 0.07;
+/// Depth of the furcation as a share of the root, 25 %: 3.07 with a standard deviation of 0.82 mm, buccal, in 96 lower first
+/// molars; taken for every tooth with several roots.
+const FURCATION: f64 = 0.25;
+/// Angle between roots, 20 %: an assumption, no source.
+const DIVERGENCE: f64 = 0.2;
+/// Bells are cut off at this many standard deviations.
+const CUT: f64 = 2.0;
+
+/// Crest below the cemento-enamel junction, mm: from 1 (healthy, from memory) to 3.6 (mean of the buccal crest of 1463 upper
+/// teeth in cone-beam tomography, J Oral Maxillofac Res 10, 2019, e4).
+pub(super) const CREST_MM: [f64; 2] = [1.0, 3.6];
+/// Attachment above and below its place, mm: an assumption, no source.
+pub(super) const ATTACHMENT_MM: f64 = 1.0;
+
+/// Numbers that a draw takes.
+pub(super) const DRAWS: usize = 9;
+
+/// What the spreads are, for people.
+pub(super) const WORDS: &str = "Spread: standard deviations of 13 % (root length), 8 % (crown height), 7 % (widths; all \
+    three from memory), 25 % (furcation; 96 lower first molars) and 20 % (angle between roots; no source), cut at two \
+    deviations; crest 1 to 3.6 mm below the cemento-enamel junction (J Oral Maxillofac Res 2019); eight published pairs of \
+    ligament constants; attachment up to 1 mm above or below its place (no source).";
+
+/// A factor around 1.
+fn factor(sd: f64, share: f64) -> f64 {
+    let cut = CUT * sd;
+    Distribution::TruncatedNormal { mean: 1.0, sd, from: 1.0 - cut, to: 1.0 + cut }.quantile(share)
+}
+
+/// The sizes of a tooth drawn; the attachment keeps its place on the crown.
+pub(super) fn anatomy(case: &Case, shares: &[f64; DRAWS]) -> Case {
+    let mut drawn = case.clone();
+    let before = case.specimen;
+    let spec = &mut drawn.specimen;
+    let [length, crown, width_md, width_bl, furcation, divergence, ..] = *shares;
+    spec.tooth.root.length_mm *= factor(ROOT_LENGTH, length);
+    spec.tooth.crown.height_mm *= factor(CROWN_HEIGHT, crown);
+    let md = factor(WIDTH, width_md);
+    // A root of revolution is as wide both ways.
+    let round = before.tooth.form == ToothForm::Paraboloid;
+    let bl = if round { md } else { factor(WIDTH, width_bl) };
+    spec.tooth.crown.mesiodistal_mm *= md;
+    spec.tooth.root.mesiodistal_mm *= md;
+    spec.tooth.crown.buccolingual_mm *= bl;
+    spec.tooth.root.buccolingual_mm *= bl;
+    let longer = spec.tooth.root.length_mm / before.tooth.root.length_mm;
+    spec.tooth.root.furcation_mm *= longer * factor(FURCATION, furcation);
+    spec.tooth.root.divergence_deg *= factor(DIVERGENCE, divergence);
+    place_attachment(&mut drawn, case, 0.0);
+    drawn
+}
+
+/// Sizes, crest, ligament and attachment drawn.
+pub(super) fn everything(case: &Case, shares: &[f64; DRAWS]) -> Case {
+    let mut drawn = anatomy(case, shares);
+    let [.., crest, attachment, law] = *shares;
+    drawn = with_crest(&drawn, CREST_MM[0] + (CREST_MM[1] - CREST_MM[0]) * crest);
+    let last = PUBLISHED_LIGAMENTS.len() - 1;
+    let at = ((law * PUBLISHED_LIGAMENTS.len() as f64) as usize).min(last);
+    drawn.materials.ligament = PUBLISHED_LIGAMENTS[at].material;
+    drawn.specimen.attachment.height_mm += ATTACHMENT_MM * (2.0 * attachment - 1.0);
+    drawn
+}
+
+/// Another level of the healthy crest; the attachment keeps its place on the crown. Idealised roots have no junction: there
+/// the level counts from the case's own.
+pub(super) fn with_crest(case: &Case, below_cej_mm: f64) -> Case {
+    let mut moved = case.clone();
+    if matches!(case.specimen.tooth.form, ToothForm::Anatomical(_)) {
+        moved.specimen.bone.crest_below_cej_mm = below_cej_mm;
+    } else {
+        moved.specimen.bone.loss_mm += below_cej_mm - CREST_MM[0];
+    }
+    place_attachment(&mut moved, case, 0.0);
+    moved
+}
+
+/// More bone lost; the attachment keeps its place on the crown.
+pub(super) fn with_loss(case: &Case, more_mm: f64) -> Case {
+    let mut moved = case.clone();
+    moved.specimen.bone.loss_mm += more_mm;
+    place_attachment(&mut moved, case, 0.0);
+    moved
+}
+
+/// Keeps the attachment's share of the crown of another case, and moves it.
+fn place_attachment(case: &mut Case, like: &Case, up_mm: f64) {
+    let above_cej = like.specimen.attachment.height_mm + like.specimen.crest_z_from_cej_mm();
+    let place = above_cej / like.specimen.tooth.crown.height_mm;
+    let spec = &mut case.specimen;
+    spec.attachment.height_mm = place * spec.tooth.crown.height_mm - spec.crest_z_from_cej_mm() + up_mm;
+}
+
+#[cfg(test)]
+mod tests {
+    use approx::assert_relative_eq;
+    use gomphosis_mesh_gen::ToothKind;
+
+    use super::*;
+    use crate::case::defaults;
+
+    #[test]
+    fn the_middle_draw_is_the_tooth_itself() {
+        for kind in ToothKind::ALL {
+            let case = defaults(ToothForm::Anatomical(kind));
+            let drawn = anatomy(&case, &[0.5; DRAWS]);
+            assert_relative_eq!(
+                drawn.specimen.tooth.root.length_mm,
+                case.specimen.tooth.root.length_mm,
+                max_relative = 1e-9
+            );
+            assert_relative_eq!(
+                drawn.specimen.attachment.height_mm,
+                case.specimen.attachment.height_mm,
+                max_relative = 1e-9
+            );
+            drawn.specimen.check().expect("the tooth itself");
+        }
+    }
+
+    #[test]
+    fn a_lower_crest_leaves_the_attachment_where_it_is_on_the_crown() {
+        let case = defaults(ToothForm::Anatomical(ToothKind::ALL[3]));
+        let moved = with_crest(&case, 3.5);
+        assert_relative_eq!(moved.specimen.attachment.height_mm, case.specimen.attachment.height_mm + 2.0);
+        let moved = with_loss(&case, 3.0);
+        assert_relative_eq!(moved.specimen.attachment.height_mm, case.specimen.attachment.height_mm + 3.0);
+    }
+}
