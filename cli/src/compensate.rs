@@ -24,7 +24,7 @@ pub(crate) const ASSUMPTION: &str = "Assumed: the appliance delivers the push bu
 pub(crate) struct Numbers {
     /// Degrees of tip, and so of root torque that undoes it, for each millimetre that the axis travels at the attachment's
     /// height, at the cusp tip and at the crest.
-    pub(crate) per_mm: [f64; 3],
+    pub(crate) tip_rates: [f64; 3],
     /// Torque over force that makes the tooth translate, at the attachment, mm.
     pub(crate) translation_mm: f64,
     /// Centre of rotation below the crest, mm.
@@ -38,8 +38,8 @@ pub(crate) struct Numbers {
 /// Spread of the numbers that have one.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Spread {
-    /// Lower and upper end for each place of [`Numbers::per_mm`].
-    pub(crate) per_mm: [[f64; 2]; 3],
+    /// Lower and upper end for each place of [`Numbers::tip_rates`].
+    pub(crate) tip_rates: [[f64; 2]; 3],
     /// Lower and upper end of the torque over force.
     pub(crate) translation_mm: [f64; 2],
     /// Cases it comes from.
@@ -85,7 +85,7 @@ pub(crate) struct Finding {
     pub(crate) case: Case,
     /// Elastic bodies, as the case is.
     pub(crate) centre: Numbers,
-    /// Error of the mesh of the three values of [`Numbers::per_mm`] and of the torque over force, percent.
+    /// Error of the mesh of the three values of [`Numbers::tip_rates`] and of the torque over force, percent.
     pub(crate) error_percent: [Option<f64>; 4],
     /// Largest difference of the rigid tier to the centre value over the three places, percent.
     pub(crate) rigid_percent: f64,
@@ -93,8 +93,8 @@ pub(crate) struct Finding {
     pub(crate) spreads: [Spread; 5],
     /// Bone loss in mm beyond the case's own, with the numbers; what cannot be meshed is left out.
     pub(crate) losses: Vec<(f64, Numbers)>,
-    /// Draws of the sample that make no tooth.
-    pub(crate) dropped: usize,
+    /// Why some draws of the sample make no tooth, one reason each.
+    pub(crate) dropped: Vec<String>,
 }
 
 impl Finding {

@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use gomphosis_solver::Bodies;
 use serde_json::json;
 
 use super::show;
@@ -10,7 +11,7 @@ use crate::exit::Failure;
 use crate::output::Batch;
 use crate::study::finish::finish;
 use crate::study::journal::{self, Head, Journal, Resume};
-use crate::study::plan::{Plan, Shard};
+use crate::study::plan::{Plan, Shard, for_workers};
 use crate::study::table::Rows;
 use crate::study::watch::Watch;
 use crate::study::{Study, run as runner};
@@ -56,6 +57,11 @@ pub(crate) fn run(args: &SweepArgs, console: &mut Console<'_>) -> Result<(), Fai
     let threads = args
         .threads
         .map_or_else(|| std::thread::available_parallelism().map_or(1, std::num::NonZero::get), usize::from);
+    // Where few meshes serve many cases, their systems or the places of the load are shared out.
+    let parts = for_workers(parts, threads, |a, b| {
+        let elastic = study.case(&study.values(b as usize)).is_ok_and(|case| case.bodies == Bodies::Elastic);
+        plan.system(a) != plan.system(b) || (elastic && plan.station(a) != plan.station(b))
+    });
     let stop = console.stop;
     let ran = {
         let watch = Watch::new(show(console, &args.report), stop, before, mine);

@@ -1,5 +1,7 @@
 //! What the findings say: a table and a sentence a tooth, CSV, JSON, and the figure's data.
 
+use std::fmt::Write;
+
 use serde_json::{Map, Value, json};
 
 use super::run::HELD;
@@ -19,6 +21,9 @@ const PLACES: [&str; 3] = ["attachment", "cusp_tip", "crest"];
 const CLOSE_PERCENT: f64 = 10.0;
 /// Bone loss that the sentence looks at, mm.
 const LOSS_MM: f64 = 4.0;
+
+/// Characters of a line of text.
+const WIDTH: usize = 100;
 
 /// Published values that the findings stand beside; nothing is fitted to them.
 const PUBLISHED: [&str; 5] = [
@@ -41,76 +46,74 @@ const PUBLISHED: [&str; 5] = [
 pub(crate) fn text(findings: &[Finding]) -> String {
     let mut table = Table::new();
     table.text("Root torque that undoes the tip of a push without torque, in degrees for each mm that the point travels.");
-    table
-        .text("It is the tip itself: as many degrees as the crown would lean, the root must be turned back.");
+    table.text("It is that tip itself: by as many degrees as the push leans the tooth, the root must be turned back.");
     table.text(ASSUMPTION);
     table.text("");
-    let head = [
-        "at the attachment",
-        "at the cusp tip",
-        "at the crest",
-        "torque for translation",
-        "rule of five: attachment",
-        "cusp tip",
-    ];
-    table.row("tooth", head.map(str::to_owned));
+    let head = ["at the attachment", "at the cusp tip", "at the crest", "torque for translation"];
+    table.row("Degrees per mm", head.map(str::to_owned));
     for finding in findings {
         let centre = &finding.centre;
         let spread = finding.spread();
-        let with = |value: f64, [low, high]: [f64; 2]| {
-            format!("{} ({} to {})", fixed(value, 2), fixed(low, 1), fixed(high, 1))
-        };
-        let rule = |k: usize| verdict(centre.per_mm[k], spread.per_mm[k]).short();
-        table.row(
-            name(finding),
-            [
-                with(centre.per_mm[0], spread.per_mm[0]),
-                with(centre.per_mm[1], spread.per_mm[1]),
-                with(centre.per_mm[2], spread.per_mm[2]),
-                with(centre.translation_mm, spread.translation_mm),
-                rule(0),
-                rule(1),
-            ],
-        );
-    }
-    table.text("");
-    table.text(format!(
-        "In brackets the middle {} % of {} drawn teeth. Torque for translation: N\u{b7}mm for a push of 1 N at the attachment, \
-         which is M/F in mm.",
-        fixed(100.0 * HELD, 0),
-        findings.first().map_or(0, |f| f.spread().cases)
-    ));
-    table.text(format!("{:.1} % is the largest error of the mesh of these numbers; the rigid tier, from which the spread comes, differs by", worst_error(findings)));
-    table.text(format!(
-        "at most {:.1} % from the elastic one ({}).",
-        findings.iter().map(|f| f.rigid_percent).fold(0.0, f64::max),
-        if findings.len() == 1 { "this tooth" } else { "all teeth shown" }
-    ));
-    table.text("");
-    table.row("Where the spread comes from, at the attachment", Source::ALL.map(|s| s.name().to_owned()));
-    for finding in findings {
-        let cells = finding.spreads.map(|s| {
-            let [low, high] = s.per_mm[0];
-            format!("{} to {}", fixed(low, 2), fixed(high, 2))
-        });
+        let values = [centre.tip_rates[0], centre.tip_rates[1], centre.tip_rates[2], centre.translation_mm];
+        let ends = [spread.tip_rates[0], spread.tip_rates[1], spread.tip_rates[2], spread.translation_mm];
+        let cells: Vec<String> = values
+            .into_iter()
+            .zip(ends)
+            .map(|(value, [low, high])| {
+                format!("{} ({} to {})", fixed(value, 2), fixed(low, 1), fixed(high, 1))
+            })
+            .collect();
         table.row(format!("  {}", name(finding)), cells);
     }
     let mut text = table.render();
-    for part in wrapped(WORDS, 110) {
-        text.push_str(&part);
-        text.push('\n');
-    }
     text.push('\n');
+    let mut table = Table::new();
+    table.row("Five degrees per mm", ["at the attachment", "at the cusp tip"].map(str::to_owned));
     for finding in findings {
-        for line in wrapped(&sentence(finding), 110) {
+        let cells =
+            [0, 1].map(|k| verdict(finding.centre.tip_rates[k], finding.spread().tip_rates[k]).short());
+        table.row(format!("  {}", name(finding)), cells);
+    }
+    text.push_str(&table.render());
+    text.push('\n');
+    let mut table = Table::new();
+    table.row("Spread at the attachment from", Source::ALL.map(|s| s.name().to_owned()));
+    for finding in findings {
+        let cells = finding.spreads.map(|s| {
+            let [low, high] = s.tip_rates[0];
+            format!("{} to {}", fixed(low, 1), fixed(high, 1))
+        });
+        table.row(format!("  {}", name(finding)), cells);
+    }
+    text.push_str(&table.render());
+    let mut paragraph = |words: &str| {
+        text.push('\n');
+        for line in wrapped(words, WIDTH) {
             text.push_str(&line);
             text.push('\n');
         }
-        text.push('\n');
+    };
+    let drawn: usize = findings.iter().map(|f| f.spread().cases).max().unwrap_or(0);
+    let dropped: usize = findings.iter().map(|f| f.dropped.len()).sum();
+    let lost = match dropped {
+        0 => String::new(),
+        n => format!(" {n} draws over all teeth made no tooth (the JSON says why) and are left out."),
+    };
+    paragraph(&format!(
+        "In brackets the middle {} % of {drawn} drawn teeth.{lost} Torque for translation: N\u{b7}mm for each newton of push, both at \
+         the attachment; that is M/F in mm. The error of the mesh is at most {:.1} %; the rigid tier, from which the spread comes, \
+         differs from the elastic one, from which the numbers come, by at most {:.1} %.",
+        fixed(100.0 * HELD, 0),
+        worst_error(findings),
+        findings.iter().map(|f| f.rigid_percent).fold(0.0, f64::max),
+    ));
+    paragraph(WORDS);
+    for finding in findings {
+        paragraph(&sentence(finding));
     }
-    text.push_str("Published values, to which nothing is fitted:\n");
+    text.push_str("\nPublished values, to which nothing is fitted:\n");
     for published in PUBLISHED {
-        for (k, line) in wrapped(published, 106).into_iter().enumerate() {
+        for (k, line) in wrapped(published, WIDTH - 2).into_iter().enumerate() {
             text.push_str(if k == 0 { "- " } else { "  " });
             text.push_str(&line);
             text.push('\n');
@@ -152,14 +155,22 @@ impl Verdict {
         self.off_percent.abs() <= CLOSE_PERCENT
     }
 
-    /// "holds", "19 % too much".
-    fn short(self) -> String {
-        let amount = format!("{:.0} %", self.off_percent.abs());
+    /// "19 % too much".
+    fn amount(self) -> String {
+        if self.off_percent.abs() < 0.5 {
+            return "off by less than 1 %".to_owned();
+        }
         let side = if self.off_percent > 0.0 { "too much" } else { "too little" };
+        format!("{:.0} % {side}", self.off_percent.abs())
+    }
+
+    /// For a table.
+    fn short(self) -> String {
+        let amount = self.amount();
         match (self.holds(), self.inside) {
-            (true, _) => format!("holds ({amount} {side})"),
-            (false, true) => format!("{amount} {side}, within the spread"),
-            (false, false) => format!("fails: {amount} {side}"),
+            (true, _) => format!("holds, {amount}"),
+            (false, true) => format!("{amount}, within the spread"),
+            (false, false) => format!("fails, {amount}"),
         }
     }
 }
@@ -173,51 +184,57 @@ fn distance(numbers: &Numbers, height_mm: f64) -> f64 {
 pub(super) fn sentence(finding: &Finding) -> String {
     let centre = &finding.centre;
     let spread = finding.spread();
-    let [at_attachment, at_cusp] = [0, 1].map(|k| verdict(centre.per_mm[k], spread.per_mm[k]));
+    let [at_attachment, at_cusp] = [0, 1].map(|k| verdict(centre.tip_rates[k], spread.tip_rates[k]));
     let top = finding.case.top_name();
     let with = |k: usize| {
-        let [low, high] = spread.per_mm[k];
-        format!("{} ({} to {})", fixed(centre.per_mm[k], 1), fixed(low, 1), fixed(high, 1))
+        let [low, high] = spread.tip_rates[k];
+        format!("{} ({} to {})", fixed(centre.tip_rates[k], 1), fixed(low, 1), fixed(high, 1))
     };
     let part = |verdict: Verdict, k: usize, place: &str| {
-        let amount = format!("{:.0} %", verdict.off_percent.abs());
-        let side = if verdict.off_percent > 0.0 { "too much" } else { "too little" };
+        let amount = verdict.amount();
         if verdict.holds() {
-            format!("holds for each mm at {place}, where {} degrees are needed (off by {amount})", with(k))
+            format!(
+                "holds for each mm at {place}, where the push leans the tooth by {} degrees ({amount})",
+                with(k)
+            )
         } else if verdict.inside {
             format!(
-                "is {amount} {side} for each mm at {place}, where {} degrees are needed, which the spread still covers",
+                "is {amount} for each mm at {place}, where the push leans the tooth by {} degrees, a spread that still holds five",
                 with(k)
             )
         } else {
-            format!("fails for each mm at {place}: {} degrees are needed, five is {amount} {side}", with(k))
+            format!(
+                "fails for each mm at {place}: {amount}, since the push leans the tooth by {} degrees there",
+                with(k)
+            )
         }
     };
     let rule_mm = (1.0_f64).to_degrees() / RULE_DEG_PER_MM;
     let mut text = format!(
-        "{}: the rule of five {}, and {}.",
+        "{}: the rule of five {}; it {}.",
         name(finding),
         part(at_attachment, 0, "the attachment"),
         part(at_cusp, 1, &format!("the {top}"))
     );
-    text.push_str(&format!(
-        " Five degrees belong to a centre of rotation {} mm from the point that travels; here it lies {} mm from the attachment \
-         and {} mm from the {top}.",
+    let _ = write!(
+        text,
+        " Reason: five degrees belong to a centre of rotation {} mm from the point that travels, and here it lies {} mm from the \
+         attachment and {} mm from the {top}.",
         fixed(rule_mm, 1),
         fixed(distance(centre, centre.heights_mm[0]), 1),
         fixed(distance(centre, centre.heights_mm[1]), 1)
-    ));
+    );
     let reached = finding.losses.iter().rfind(|(loss, _)| *loss > 0.0 && *loss <= LOSS_MM);
     if let Some((loss, numbers)) = reached {
-        let off = 100.0 * (RULE_DEG_PER_MM / numbers.per_mm[0] - 1.0);
-        let side = if off > 0.0 { "too much" } else { "too little" };
-        text.push_str(&format!(
-            " With {} mm more bone lost the centre of rotation lies {} mm from the attachment and {} degrees do: five is {:.0} % {side}.",
+        let _ = write!(
+            text,
+            " With {} mm more bone lost the lever grows to {} mm, the push leans the tooth by {} degrees for each mm at the \
+             attachment, and five is {}.",
             fixed(*loss, 0),
             fixed(distance(numbers, numbers.heights_mm[0]), 1),
-            fixed(numbers.per_mm[0], 1),
-            off.abs()
-        ));
+            fixed(numbers.tip_rates[0], 1),
+            verdict(numbers.tip_rates[0], [0.0, 0.0]).amount()
+        );
     }
     text
 }
@@ -256,8 +273,11 @@ pub(crate) fn json(findings: &[Finding]) -> Value {
 }
 
 fn numbers_json(numbers: &Numbers) -> Value {
-    let places: Map<String, Value> =
-        PLACES.iter().zip(numbers.per_mm).map(|(place, value)| ((*place).to_owned(), json!(value))).collect();
+    let places: Map<String, Value> = PLACES
+        .iter()
+        .zip(numbers.tip_rates)
+        .map(|(place, value)| ((*place).to_owned(), json!(value)))
+        .collect();
     json!({
         "compensation_deg_per_mm": places,
         "torque_for_translation_mm": numbers.translation_mm,
@@ -275,7 +295,7 @@ fn tooth_json(finding: &Finding) -> Value {
         .map(|(source, spread)| {
             let mut places: Map<String, Value> = PLACES
                 .iter()
-                .zip(spread.per_mm)
+                .zip(spread.tip_rates)
                 .map(|(place, ends)| ((*place).to_owned(), json!(ends)))
                 .collect();
             places.insert("torque_for_translation_mm".to_owned(), json!(spread.translation_mm));
@@ -338,19 +358,19 @@ pub(crate) fn csv(findings: &[Finding]) -> std::io::Result<Vec<u8>> {
             number(finding.case.specimen.bone.loss_mm),
             number(centre.heights_mm[0]),
         ];
-        let values = [centre.per_mm[0], centre.per_mm[1], centre.per_mm[2], centre.translation_mm];
-        let ends = [spread.per_mm[0], spread.per_mm[1], spread.per_mm[2], spread.translation_mm];
+        let values = [centre.tip_rates[0], centre.tip_rates[1], centre.tip_rates[2], centre.translation_mm];
+        let ends = [spread.tip_rates[0], spread.tip_rates[1], spread.tip_rates[2], spread.translation_mm];
         for ((value, [low, high]), error) in values.into_iter().zip(ends).zip(finding.error_percent) {
             row.extend([value, low, high].map(number));
             row.push(error.map_or_else(String::new, number));
         }
         for k in 0..2 {
-            let verdict = verdict(centre.per_mm[k], spread.per_mm[k]);
+            let verdict = verdict(centre.tip_rates[k], spread.tip_rates[k]);
             row.push(number(verdict.off_percent));
             row.push(verdict.inside.to_string());
         }
         for spread in &finding.spreads[1..] {
-            row.extend(spread.per_mm[0].map(number));
+            row.extend(spread.tip_rates[0].map(number));
         }
         row.push(number(finding.rigid_percent));
         writer.write_record(&row).map_err(wrap)?;
@@ -373,8 +393,8 @@ pub(crate) fn chart(findings: &[Finding], style: Style) -> Chart {
             .map(|finding| Tooth {
                 name: sentence_case(&finding.case.name()),
                 upper: finding.is_upper(),
-                series: finding.losses.iter().map(|(loss, n)| [*loss, n.per_mm[0], n.per_mm[1]]).collect(),
-                intervals: [finding.spread().per_mm[0], finding.spread().per_mm[1]],
+                series: finding.losses.iter().map(|(loss, n)| [*loss, n.tip_rates[0], n.tip_rates[1]]).collect(),
+                intervals: [finding.spread().tip_rates[0], finding.spread().tip_rates[1]],
             })
             .collect(),
     }

@@ -36,6 +36,9 @@ pub(crate) struct Chart {
 /// Colours of what is measured at the attachment and at the cusp tip.
 const COLOURS: [Colour; 2] = [MOVED, LOAD];
 
+/// Height of a line of the legend.
+const LEGEND_LINE: f64 = 22.0;
+
 /// Draws the compensation.
 pub(crate) fn draw(chart: &Chart) -> Svg {
     let style = chart.style;
@@ -43,11 +46,12 @@ pub(crate) fn draw(chart: &Chart) -> Svg {
     let across = rows.iter().map(Vec::len).max().unwrap_or(1);
     let down = rows.len() as f64;
     let title = style.say("Root torque that undoes the tip of a push, against the rule of five");
-    let top = if style.is_titled() { 124.0 + 24.0 * chart.lines.len() as f64 } else { 66.0 };
+    let top =
+        if style.is_titled() { 134.0 + 24.0 * chart.lines.len() as f64 } else { 78.0 + 2.0 * LEGEND_LINE };
     let size = style.sheet([1200.0, top + 290.0 * down + 26.0], top + 210.0 * down + 30.0);
     let mut svg = Svg::new(style, size, &title, &chart.lines.join(" "));
     heading(&mut svg, 40.0, &title, &chart.lines);
-    legend(&mut svg, chart, top - 48.0);
+    legend(&mut svg, chart, top - 58.0);
     let (left, right) = (76.0, 20.0);
     let each = [(size[0] - left - right) / across as f64, (size[1] - top - 26.0) / down];
     let most = chart
@@ -67,6 +71,9 @@ pub(crate) fn draw(chart: &Chart) -> Svg {
                 y: [0.0, 1.08 * most],
             };
             draw_tooth(&mut svg, chart, tooth, &frame, i == 0);
+        }
+        if j + 1 < rows.len() {
+            continue;
         }
         let floor = top + each[1] * (j + 1) as f64 - 84.0;
         let middle = left + 0.5 * each[0] * row.len().max(1) as f64;
@@ -88,25 +95,27 @@ fn rows(chart: &Chart) -> Vec<Vec<&Tooth>> {
     [jaw(true), jaw(false)].iter().flat_map(|jaw| jaw.chunks(most).map(<[&Tooth]>::to_vec)).collect()
 }
 
+/// What the lines are: beside each other, or in a column below each other; `y` is that of the last.
 fn legend(svg: &mut Svg, chart: &Chart, y: f64) {
     let style = chart.style;
+    let stacked = style.size == Size::Column;
+    let rule = style.tell("rule: {} degrees per mm", &[&style.number(chart.rule)]);
+    let entries = [
+        (style.say("measured at the attachment"), Paint::line(COLOURS[0], 3.0), COLOURS[0]),
+        (style.say("at the cusp tip or incisal edge"), Paint::line(COLOURS[1], 3.0), COLOURS[1]),
+        (rule, Paint::line(INK, 1.6).dashed("7 5"), INK),
+    ];
     let mut x = 76.0;
-    for (text, colour) in
-        ["measured at the attachment", "at the cusp tip or incisal edge"].into_iter().zip(COLOURS)
-    {
-        let text = style.say(text);
-        svg.polyline(&[[x, y], [x + 26.0, y]], Paint::line(colour, 3.0));
+    let last = entries.len() - 1;
+    for (k, (text, paint, colour)) in entries.into_iter().enumerate() {
+        let y = if stacked { y - LEGEND_LINE * (last - k) as f64 } else { y };
+        svg.polyline(&[[x, y], [x + 26.0, y]], paint);
         let label = Label::new(&text, [x + 34.0, y], SMALL).colour(colour);
-        x += 34.0 + label.width() + 26.0;
+        if !stacked {
+            x += 34.0 + label.width() + 26.0;
+        }
         svg.label(label);
     }
-    let rule = style.tell("rule: {} degrees per mm", &[&style.number(chart.rule)]);
-    let wide = Label::new(&rule, [0.0, 0.0], SMALL).width();
-    if x + 34.0 + wide > svg.width() - 8.0 {
-        return;
-    }
-    svg.polyline(&[[x, y], [x + 26.0, y]], Paint::line(INK, 1.6).dashed("7 5"));
-    svg.label(Label::new(&rule, [x + 34.0, y], SMALL).colour(INK));
 }
 
 fn draw_tooth(svg: &mut Svg, chart: &Chart, tooth: &Tooth, frame: &Frame, first: bool) {

@@ -164,7 +164,7 @@ fn end_names(svg: &mut Svg, panel: &Panel, frame: &Frame) {
     }
 }
 
-/// The value that is drawn across, where the frame holds it.
+/// The value that is drawn across, where the frame holds it, named where no line runs.
 fn rule_across(svg: &mut Svg, panel: &Panel, frame: &Frame) {
     let Some((value, name)) = &panel.rule else { return };
     if !(frame.y[0]..=frame.y[1]).contains(value) {
@@ -172,12 +172,38 @@ fn rule_across(svg: &mut Svg, panel: &Panel, frame: &Frame) {
     }
     let [a, b] = frame.x.map(|x| frame.at(x, *value));
     svg.polyline(&[a, b], Paint::line(INK, 1.4).dashed("7 5"));
-    svg.label(Label::new(name, [a[0] + 8.0, a[1] - 12.0], SMALL).colour(INK).halo(PAPER));
+    let wide = Label::new(name, a, SMALL).width();
+    let steps = 8;
+    let room = (frame.size[0] - wide - 16.0).max(0.0);
+    let places = [-12.0, 13.0].into_iter().flat_map(|dy| {
+        (0..=steps).map(move |k| [a[0] + 8.0 + room * f64::from(k) / f64::from(steps), a[1] + dy])
+    });
+    // Distance of the nearest line to the middle height of the name, over its width.
+    let clearance = |at: &At| {
+        let lines = panel.series.iter().map(|s| {
+            let points: Vec<At> =
+                s.points.iter().filter(|p| p[1].is_finite()).map(|p| frame.at(p[0], p[1])).collect();
+            let nearest = |x: f64| {
+                points.windows(2).filter(move |w| (w[0][0]..=w[1][0]).contains(&x)).map(move |w| {
+                    let share = if w[1][0] > w[0][0] { (x - w[0][0]) / (w[1][0] - w[0][0]) } else { 0.0 };
+                    (w[0][1] + share * (w[1][1] - w[0][1]) - at[1]).abs()
+                })
+            };
+            (0..=8).flat_map(|k| nearest(at[0] + wide * f64::from(k) / 8.0)).fold(f64::INFINITY, f64::min)
+        });
+        lines.fold(f64::INFINITY, f64::min).min(40.0)
+    };
+    // The first of the clearest places.
+    let best = places.rev().max_by(|a, b| clearance(a).total_cmp(&clearance(b)));
+    if let Some(at) = best {
+        svg.label(Label::new(name, at, SMALL).colour(INK).halo(PAPER));
+    }
 }
 
 fn draw_rows(chart: &SweepChart, words: &[String]) -> Svg {
     let count = chart.panels.len().max(1) as f64;
-    let most = chart.panels.iter().map(|p| p.series.len()).max().unwrap_or(1);
+    let entries = |p: &Panel| p.series.len() + usize::from(p.rule.is_some());
+    let most = chart.panels.iter().map(entries).max().unwrap_or(1);
     // Names of the dots stand in a line above the frame.
     let top = top(chart) + 14.0 + 22.0 * most as f64;
     let stacked = chart.style.size == Size::Column;
@@ -222,13 +248,14 @@ fn rows_of(svg: &mut Svg, panel: &Panel, frame: &Frame, words: &[String]) {
             svg.label(Label::new(word, at, SMALL).anchor(Anchor::End).colour(INK));
         }
     }
-    if let Some((value, name)) = &panel.rule
-        && (frame.x[0]..=frame.x[1]).contains(value)
-    {
+    let left = frame.corner[0] + 6.0;
+    let rule = panel.rule.as_ref().filter(|(value, _)| (frame.x[0]..=frame.x[1]).contains(value));
+    if let Some((value, name)) = rule {
         let (a, b) = (frame.at(*value, 0.0), frame.at(*value, rows as f64));
         svg.polyline(&[a, b], Paint::line(INK, 1.4).dashed("7 5"));
-        let label = Label::new(name, [a[0], b[1] - 10.0], SMALL).anchor(Anchor::Middle).halo(PAPER);
-        let _ = svg.label_first_clear([label]);
+        let y = frame.corner[1] - 16.0;
+        svg.polyline(&[[left - 4.0, y], [left + 20.0, y]], Paint::line(INK, 1.4).dashed("7 5"));
+        svg.label(Label::new(name, [left + 28.0, y], SMALL).colour(INK));
     }
     let count = panel.series.len();
     for (k, series) in panel.series.iter().enumerate() {
@@ -241,9 +268,10 @@ fn rows_of(svg: &mut Svg, panel: &Panel, frame: &Frame, words: &[String]) {
             }
             svg.circle(at, 5.0, Paint::fill(colour).edge(PAPER, 1.0));
         }
-        let y = frame.corner[1] - 16.0 - 22.0 * (count - 1 - k) as f64;
-        svg.circle([frame.corner[0] + 6.0, y], 5.0, Paint::fill(colour));
-        svg.label(Label::new(&series.name, [frame.corner[0] + 18.0, y], SMALL).colour(colour));
+        let above = count - 1 - k + usize::from(rule.is_some());
+        let y = frame.corner[1] - 16.0 - 22.0 * above as f64;
+        svg.circle([left, y], 5.0, Paint::fill(colour));
+        svg.label(Label::new(&series.name, [left + 12.0, y], SMALL).colour(colour));
     }
     frame.outline(svg);
     frame.bottom(svg, &panel.names);
@@ -270,3 +298,7 @@ fn extent(values: impl Iterator<Item = f64>, margin: bool) -> [f64; 2] {
     let pad = (0.1 * (high - low)).max(0.02 * high.abs()).max(1e-9);
     [low - pad, high + pad]
 }
+
+#[cfg(test)]
+#[path = "sweep/tests.rs"]
+mod tests;

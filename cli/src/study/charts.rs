@@ -28,7 +28,7 @@ pub(crate) fn plain_name(key: &Key) -> String {
         .split(['.', '_'])
         .filter(|word| !matches!(*word, "mm" | "n" | "nmm" | "mpa" | "deg"))
         .map(|word| match word {
-            "cej" => "cemento-enamel junction",
+            "cej" => "the junction",
             "mesiodistal" => "mesio-distal width",
             "buccolingual" => "bucco-lingual width",
             "poisson" => "Poisson",
@@ -63,16 +63,19 @@ pub(crate) fn lines(study: &Study, rows: &mut Rows, style: Style) -> std::io::Re
     let takes_words = cells.iter().any(|c| c.number().is_none());
     // Columns: three places where the millimetre is measured, or one of them for each value of the second key.
     let tips = [
-        ("bucco_lingual_tip_deg_per_mm_crest", "at the crest"),
         ("bucco_lingual_tip_deg_per_mm_attachment", "at the attachment"),
         ("bucco_lingual_tip_deg_per_mm_cusp_tip", "at the cusp tip"),
+        ("bucco_lingual_tip_deg_per_mm_crest", "at the crest"),
     ];
     let levers = [
         ("bucco_lingual_torque_for_translation_mm", "torque over force"),
         ("bucco_lingual_centre_of_resistance_depth_mm", "centre of resistance"),
     ];
+    // Among many teeth there are incisors.
+    let tips =
+        if takes_words { [tips[0], (tips[1].0, "at the cusp tip or incisal edge"), tips[2]] } else { tips };
     let one = beside.is_some();
-    let (tips, levers) = if one { (&tips[1..2], &levers[..1]) } else { (&tips[..], &levers[..]) };
+    let (tips, levers) = if one { (&tips[..1], &levers[..1]) } else { (&tips[..], &levers[..]) };
     let mut panels = Vec::new();
     for (columns, names, rule) in [
         (tips, tip_names(one), Some((RULE_DEG_PER_MM, "rule of five".to_owned()))),

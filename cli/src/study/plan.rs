@@ -172,6 +172,32 @@ impl Plan {
     }
 }
 
+/// Cuts parts in two until there is one for each worker. A cut costs a mesh, so what is cut must have several costly steps
+/// (`costly` counts them between neighbours); rows are the same however they are cut.
+pub(crate) fn for_workers(
+    mut parts: Vec<Part>,
+    workers: usize,
+    costly: impl Fn(u32, u32) -> bool,
+) -> Vec<Part> {
+    const FEWEST_STEPS: usize = 4;
+    while parts.len() < workers {
+        let steps = |part: &Part| -> Vec<usize> {
+            (1..part.cases.len()).filter(|&k| costly(part.cases[k - 1], part.cases[k])).collect()
+        };
+        let longest = (0..parts.len()).max_by_key(|&k| steps(&parts[k]).len());
+        let Some(longest) = longest else { break };
+        let cuts = steps(&parts[longest]);
+        if cuts.len() + 1 < FEWEST_STEPS {
+            break;
+        }
+        let middle = cuts[cuts.len() / 2];
+        let rest = parts[longest].cases.split_off(middle);
+        let group = parts[longest].group;
+        parts.insert(longest + 1, Part { group, cases: rest });
+    }
+    parts
+}
+
 /// A value as bits, equal for equal values.
 fn bits(cell: &Cell) -> u64 {
     match cell {

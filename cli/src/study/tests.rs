@@ -1,6 +1,6 @@
 use std::sync::Arc;
 
-use super::plan::{Plan, Shard};
+use super::plan::{Plan, Shard, for_workers};
 use super::*;
 
 fn parse(text: &str) -> Result<Study, Complaint> {
@@ -193,4 +193,21 @@ fn shards_hold_every_case_once_and_are_even() {
     }
     assert!(Shard::parse("0/2").is_err() && Shard::parse("3/2").is_err() && Shard::parse("2").is_err());
     assert_eq!(Shard::parse(" 2 / 4 "), Ok(Shard { number: 2, of: 4 }));
+}
+
+#[test]
+fn one_mesh_with_many_systems_is_shared_out_to_the_workers() {
+    let study = parse(
+        "[vary]\nmaterials.ligament.modulus_mpa = { from = 0.1, to = 1, steps = 10 }\nload.torque_nmm = [0, 1, 2]\n",
+    )
+    .expect("a study");
+    let plan = Plan::new(&study);
+    let other = |a: u32, b: u32| plan.system(a) != plan.system(b);
+    let parts = for_workers(plan.shard(Shard::WHOLE), 3, other);
+    let sizes: Vec<usize> = parts.iter().map(|p| p.cases.len()).collect();
+    assert_eq!(sizes, [15, 9, 6]);
+    // Loads alone are no reason for a second mesh.
+    let loads = parse("[vary]\nload.torque_nmm = { from = 0, to = 9, steps = 100 }\n").expect("a study");
+    let plan = Plan::new(&loads);
+    assert_eq!(for_workers(plan.shard(Shard::WHOLE), 4, |a, b| plan.system(a) != plan.system(b)).len(), 1);
 }

@@ -15,7 +15,18 @@ fn the_help_tells_the_whole_story() {
 #[test]
 fn each_command_explains_itself() {
     for command in [
-        "map", "solve", "figure", "lesson", "report", "mesh", "sweep", "gather", "case", "teeth", "verify",
+        "map",
+        "solve",
+        "figure",
+        "lesson",
+        "report",
+        "mesh",
+        "sweep",
+        "gather",
+        "compensate",
+        "case",
+        "teeth",
+        "verify",
         "validate",
     ] {
         insta::assert_snapshot!(format!("help_{command}"), help(&[command, "--help"]));

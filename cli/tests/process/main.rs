@@ -2,6 +2,7 @@
 //! `input` the wrong inputs, `results` the files and documents, `streams` pipes, quiet and the interrupt key,
 //! `sweep` studies that are killed, split and joined, `manual` what the documents and the demonstration cases promise.
 
+mod compensate;
 mod help;
 mod input;
 mod lesson;
