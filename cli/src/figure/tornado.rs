@@ -88,9 +88,14 @@ fn draw_storm(svg: &mut Svg, storm: &Storm, corner: [f64; 2], [width, height]: [
         x: [low - pad, high + pad],
         y: [bars.len().max(1) as f64, 0.0],
     };
-    for tick in axis::ticks(frame.x, frame.size[0] / 90.0) {
+    for tick in axis::ticks(frame.x, (frame.size[0] / 60.0).max(3.0)) {
         let (a, b) = (frame.at(tick, 0.0), frame.at(tick, frame.y[0]));
         svg.polyline(&[a, b], Paint::line(FAINT, 0.8));
+        svg.polyline(&[b, [b[0], b[1] + 7.0]], Paint::line(SOFT, 1.2));
+        let text = svg.style().number(tick);
+        // Numbers of a narrow frame may have no room beside each other.
+        let label = Label::new(text, [b[0], b[1] + 22.0], SMALL).anchor(Anchor::Middle).colour(SOFT);
+        svg.label_first_clear([label]);
     }
     let middle = frame.at(storm.mean, 0.0)[0];
     for (row, bar) in bars.iter().enumerate() {
@@ -111,7 +116,14 @@ fn draw_storm(svg: &mut Svg, storm: &Storm, corner: [f64; 2], [width, height]: [
     let foot = frame.at(storm.mean, frame.y[0]);
     svg.polyline(&[[middle, corner[1]], foot], Paint::line(LOAD, 1.6));
     frame.outline(svg);
-    frame.bottom(svg, &storm.names);
+    let at = [0.5 * (left + right), corner[1] + height + 52.0];
+    axis::axis_name(
+        svg,
+        &storm.names,
+        at,
+        0.0,
+        2.0 * (corner[0] + width - 6.0 - at[0]).min(at[0] - corner[0] - 6.0),
+    );
     // What the colours and the column are.
     let y = corner[1] - 18.0;
     let texts = ["lowest fifth", "highest fifth"].map(|text| svg.style().say(text));
