@@ -2,7 +2,6 @@
 
 use std::path::{Path, PathBuf};
 
-use gomphosis_solver::Bodies;
 use serde_json::json;
 
 use super::show;
@@ -29,13 +28,14 @@ pub(crate) fn run(args: &SweepArgs, console: &mut Console<'_>) -> Result<(), Fai
     let mine: usize = parts.iter().map(|part| part.cases.len()).sum();
     if args.dry_run {
         let text = format!(
-            "{}: {} cases on {} meshes, varied: {}\n",
+            "{}: {} on {}, varied: {}\n",
             study.title,
-            study.len(),
-            plan.groups.len(),
+            counted(study.len(), "case"),
+            counted(plan.groups.len(), "mesh"),
             study.summary()
         );
-        let part = if shard.of == 1 { String::new() } else { format!("shard {shard}: {mine} cases\n") };
+        let part =
+            if shard.of == 1 { String::new() } else { format!("shard {shard}: {}\n", counted(mine, "case")) };
         return write_out(console, &format!("{text}{part}"));
     }
     let directory = directory(args);
@@ -58,10 +58,7 @@ pub(crate) fn run(args: &SweepArgs, console: &mut Console<'_>) -> Result<(), Fai
         .threads
         .map_or_else(|| std::thread::available_parallelism().map_or(1, std::num::NonZero::get), usize::from);
     // Where few meshes serve many cases, their systems or the places of the load are shared out.
-    let parts = for_workers(parts, threads, |a, b| {
-        let elastic = study.case(&study.values(b as usize)).is_ok_and(|case| case.bodies == Bodies::Elastic);
-        plan.system(a) != plan.system(b) || (elastic && plan.station(a) != plan.station(b))
-    });
+    let parts = for_workers(&plan, parts, threads);
     let stop = console.stop;
     let ran = {
         let watch = Watch::new(show(console, &args.report), stop, before, mine);
@@ -127,6 +124,16 @@ pub(crate) fn tell(
     } else {
         Err(Failure::NoResult("no case of the study has a result; the table says why for each".to_owned()))
     }
+}
+
+/// "1 mesh", "2 meshes".
+fn counted(count: usize, what: &str) -> String {
+    let end = match (count, what.ends_with("sh")) {
+        (1, _) => "",
+        (_, true) => "es",
+        (_, false) => "s",
+    };
+    format!("{count} {what}{end}")
 }
 
 fn directory(args: &SweepArgs) -> PathBuf {

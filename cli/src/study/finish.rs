@@ -1,5 +1,6 @@
 //! The end of a study: tables from the rows, and what they say in short.
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::Path;
 
@@ -62,6 +63,7 @@ pub(crate) fn finish(
     }
     let status = rows.words("status").map_err(journal)?;
     let failed = status.iter().filter(|s| *s == "failed").count();
+    let reasons = reasons(&status, &rows.words("reason").map_err(journal)?);
     let unchecked = status.iter().filter(|s| *s == "check failed").count();
     let names = HEADLINE.map(|(name, _, _)| name);
     let numbers = rows.numbers(&names).map_err(journal)?;
@@ -86,7 +88,9 @@ pub(crate) fn finish(
     table.text(format!("{}: {}", study.title, counted(study.len(), failed, unchecked)));
     table.text(format!("varied: {}", study.summary()));
     table.text("");
-    table.row("Over all cases, bucco-lingual", ["smallest", "middle", "largest"].map(str::to_owned));
+    if failed < study.len() {
+        table.row("Over all cases, bucco-lingual", ["smallest", "middle", "largest"].map(str::to_owned));
+    }
     let mut ranges = Vec::new();
     for ((name, words, unit), values) in HEADLINE.iter().zip(&numbers) {
         let mut sorted: Vec<f64> = values.iter().copied().filter(|v| v.is_finite()).collect();
@@ -102,7 +106,10 @@ pub(crate) fn finish(
     }
     if failed > 0 {
         table.text("");
-        table.text("Cases that failed are rows with status \"failed\" and the reason beside it.");
+        table.text("Without a result (rows with status \"failed\"):");
+        for (reason, count) in &reasons {
+            table.text(format!("  {}: {reason}", counted(*count, 0, 0)));
+        }
     }
     table.text("");
     table.text(crate::summary::CAUTION);
@@ -173,6 +180,23 @@ fn driver_json(of: &Drivers) -> Value {
         })
         .collect();
     json!({ "output": of.column, "mean": of.mean, "cases": of.cases, "inputs": inputs })
+}
+
+/// The commonest reasons of failed cases, with how often they occur.
+fn reasons(status: &[String], reasons: &[String]) -> Vec<(String, usize)> {
+    const SHOWN: usize = 3;
+    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
+    for (_, reason) in status.iter().zip(reasons).filter(|(status, _)| *status == "failed") {
+        *counts.entry(reason.as_str()).or_default() += 1;
+    }
+    let mut sorted: Vec<(String, usize)> = counts.into_iter().map(|(r, n)| (r.to_owned(), n)).collect();
+    sorted.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
+    let rest: usize = sorted.iter().skip(SHOWN).map(|(_, n)| n).sum();
+    sorted.truncate(SHOWN);
+    if rest > 0 {
+        sorted.push(("other reasons, each in its row".to_owned(), rest));
+    }
+    sorted
 }
 
 fn counted(cases: usize, failed: usize, unchecked: usize) -> String {

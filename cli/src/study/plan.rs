@@ -3,11 +3,15 @@
 
 use std::collections::BTreeMap;
 
+use gomphosis_solver::Bodies;
+
 use super::space::Cell;
 use super::{Reach, Study};
 
-/// Cost of what a case needs beyond its neighbour, in meshes (measured on a premolar).
-const COST: [f64; 4] = [0.0005, 0.3, 1.0, 2.0];
+/// Seconds of what a case needs beyond its neighbour: another load, place of the load, system, mesh (measured on a premolar).
+const ELASTIC_COST: [f64; 4] = [0.0001, 1.1, 0.6, 0.4];
+/// The same between rigid bodies.
+const RIGID_COST: [f64; 4] = [0.0001, 0.002, 0.2, 0.4];
 
 /// Cases that share a mesh, sorted so that those with the same system stand together, and among them those with the same
 /// place of the load.
@@ -15,6 +19,8 @@ const COST: [f64; 4] = [0.0005, 0.3, 1.0, 2.0];
 pub(crate) struct Group {
     /// Numbers of the cases, from 0.
     pub(crate) cases: Vec<u32>,
+    /// Do its bodies deform? Those of its first case that can be built say so.
+    elastic: bool,
 }
 
 /// A piece of work: some neighbours of a group.
@@ -87,13 +93,15 @@ impl Plan {
                 *ids.entry(key).or_insert(next)
             });
             if mesh as usize == groups.len() {
-                groups.push(Group { cases: Vec::new() });
+                groups.push(Group { cases: Vec::new(), elastic: true });
             }
             groups[mesh as usize].cases.push(case as u32);
             marks.push([system, attachment]);
         }
         for group in &mut groups {
             group.cases.sort_by_key(|&case| (marks[case as usize], case));
+            let first = group.cases.iter().find_map(|&case| study.case(&study.values(case as usize)).ok());
+            group.elastic = first.is_none_or(|case| case.bodies == Bodies::Elastic);
         }
         Self { groups, marks }
     }
@@ -106,6 +114,12 @@ impl Plan {
     /// System and place of the load.
     pub(crate) fn station(&self, case: u32) -> [u32; 2] {
         self.marks[case as usize]
+    }
+
+    /// Is it costly to go from a case to its neighbour of the same group? Between rigid bodies the place of the load is not.
+    pub(crate) fn is_costly(&self, group: usize, from: u32, to: u32) -> bool {
+        let elastic = self.groups[group].elastic;
+        self.system(from) != self.system(to) || (elastic && self.station(from) != self.station(to))
     }
 
     /// Costs of the cases of a group, in its order.
@@ -123,7 +137,8 @@ impl Plan {
                     Some(_) => Reach::Load,
                 };
                 before = Some(mark);
-                COST[..=new as usize].iter().sum()
+                let cost = if group.elastic { ELASTIC_COST } else { RIGID_COST };
+                cost[..=new as usize].iter().sum()
             })
             .collect()
     }
@@ -172,17 +187,14 @@ impl Plan {
     }
 }
 
-/// Cuts parts in two until there is one for each worker. A cut costs a mesh, so what is cut must have several costly steps
-/// (`costly` counts them between neighbours); rows are the same however they are cut.
-pub(crate) fn for_workers(
-    mut parts: Vec<Part>,
-    workers: usize,
-    costly: impl Fn(u32, u32) -> bool,
-) -> Vec<Part> {
+/// Cuts parts in two until there is one for each worker. A cut costs a mesh, so what is cut must have several costly steps;
+/// rows are the same however they are cut.
+pub(crate) fn for_workers(plan: &Plan, mut parts: Vec<Part>, workers: usize) -> Vec<Part> {
     const FEWEST_STEPS: usize = 4;
     while parts.len() < workers {
         let steps = |part: &Part| -> Vec<usize> {
-            (1..part.cases.len()).filter(|&k| costly(part.cases[k - 1], part.cases[k])).collect()
+            let costly = |k: &usize| plan.is_costly(part.group, part.cases[k - 1], part.cases[*k]);
+            (1..part.cases.len()).filter(costly).collect()
         };
         let longest = (0..parts.len()).max_by_key(|&k| steps(&parts[k]).len());
         let Some(longest) = longest else { break };

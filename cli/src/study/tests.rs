@@ -202,12 +202,21 @@ fn one_mesh_with_many_systems_is_shared_out_to_the_workers() {
     )
     .expect("a study");
     let plan = Plan::new(&study);
-    let other = |a: u32, b: u32| plan.system(a) != plan.system(b);
-    let parts = for_workers(plan.shard(Shard::WHOLE), 3, other);
+    let parts = for_workers(&plan, plan.shard(Shard::WHOLE), 3);
     let sizes: Vec<usize> = parts.iter().map(|p| p.cases.len()).collect();
     assert_eq!(sizes, [15, 9, 6]);
     // Loads alone are no reason for a second mesh.
     let loads = parse("[vary]\nload.torque_nmm = { from = 0, to = 9, steps = 100 }\n").expect("a study");
     let plan = Plan::new(&loads);
-    assert_eq!(for_workers(plan.shard(Shard::WHOLE), 4, |a, b| plan.system(a) != plan.system(b)).len(), 1);
+    assert_eq!(for_workers(&plan, plan.shard(Shard::WHOLE), 4).len(), 1);
+    // The height of the attachment is one only where bodies deform.
+    for (bodies, parts) in [("elastic", 2), ("rigid", 1)] {
+        let text = format!(
+            "[case]\nbodies = \"{bodies}\"\n[vary]\nattachment.height_mm = {{ from = 4, to = 6, steps = 6 }}\n"
+        );
+        let plan = Plan::new(&parse(&text).expect("a study"));
+        assert_eq!(for_workers(&plan, plan.shard(Shard::WHOLE), 2).len(), parts, "{bodies}");
+        let shards: Vec<usize> = (1..=2).map(|number| plan.shard(Shard { number, of: 2 }).len()).collect();
+        assert_eq!(shards.iter().filter(|n| **n > 0).count(), parts, "{bodies}: {shards:?}");
+    }
 }

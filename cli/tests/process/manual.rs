@@ -65,3 +65,34 @@ fn the_exit_codes_of_the_manual_are_those_of_the_program() {
         assert!(manual.contains(&format!("| {} | {meaning} |", exit.code())), "{meaning}");
     }
 }
+
+#[test]
+fn every_ready_study_is_valid_and_shown() {
+    let directory = Path::new(ROOT).join("demo-geometry/studies");
+    let (listed, shown) = (read("demo-geometry/README.md"), read("cli/docs/studies.md"));
+    let studies: Vec<String> = names(&directory)
+        .into_iter()
+        .filter(|name| Path::new(name).extension().is_some_and(|e| e == "toml"))
+        .collect();
+    assert!(studies.len() >= 4, "{studies:?}");
+    for name in studies {
+        assert!(listed.contains(&format!("(studies/{name})")), "demo-geometry/README.md lacks {name}");
+        assert!(shown.contains(&format!("demo-geometry/studies/{name}")), "cli/docs/studies.md lacks {name}");
+        let path = directory.join(&name);
+        let run = CliTest::new().run(&["sweep", &path.to_string_lossy(), "--dry-run"]);
+        assert_eq!((run.status, run.err.as_str()), (0, ""), "{name}");
+    }
+}
+
+#[test]
+fn the_studies_of_the_manual_are_valid() {
+    let manual = read("cli/docs/studies.md");
+    let blocks: Vec<&str> = manual.split("```toml\n").skip(1).filter_map(|b| b.split("```").next()).collect();
+    assert_eq!(blocks.len(), 2);
+    for block in blocks {
+        let test = CliTest::new();
+        test.write("study.toml", block);
+        let run = test.run(&["sweep", "study.toml", "--dry-run"]);
+        assert_eq!((run.status, run.err.as_str()), (0, ""), "{block}");
+    }
+}
