@@ -67,7 +67,7 @@ impl Reach {
 /// A study that was read and checked.
 #[derive(Debug, Clone)]
 pub(crate) struct Study {
-    /// What it is about; the file's name if it does not say.
+    /// What it is about; the names of its keys if it does not say.
     pub(crate) title: String,
     /// How combinations are chosen.
     pub(crate) design: Design,

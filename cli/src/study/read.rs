@@ -6,6 +6,7 @@ use std::sync::Arc;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::charts::plain_name;
 use super::sample::{Design, MOST_KEYS, MOST_SAMPLES, Sample};
 use super::space::{Cell, Distribution, Values};
 use super::{Axis, MOST_CASES, Reach, Study};
@@ -45,13 +46,6 @@ pub(super) fn study(file: &Arc<SourceFile>) -> Result<Study, Complaint> {
             return Err(unknown(name.get_ref(), &TOP, "a study", at(name.span()), true));
         }
     }
-    let title = match root.get("title") {
-        None => stem(&file.name),
-        Some(value) => match value.get_ref() {
-            DeValue::String(text) if !text.trim().is_empty() => text.trim().to_owned(),
-            _ => return Err(Complaint::new("title is not a text; a few words are wanted", at(value.span()))),
-        },
-    };
     let whole = |name: &str, range: RangeInclusive<usize>| whole_number(root.get(name), name, range, file);
     let seed = whole("seed", 0..=u32::MAX as usize)?.unwrap_or(1) as u64;
     let samples = whole("samples", 2..=MOST_SAMPLES)?;
@@ -85,6 +79,17 @@ pub(super) fn study(file: &Arc<SourceFile>) -> Result<Study, Complaint> {
     };
     check_assignments(&base)?;
     let axes = axes(root, file)?;
+    let title = match root.get("title") {
+        // Not the file's name: a copy of the study is the same study.
+        None => {
+            let names: Vec<String> = axes.iter().map(|axis| plain_name(axis.key)).collect();
+            format!("Study of {}", names.join(", "))
+        }
+        Some(value) => match value.get_ref() {
+            DeValue::String(text) if !text.trim().is_empty() => text.trim().to_owned(),
+            _ => return Err(Complaint::new("title is not a text; a few words are wanted", at(value.span()))),
+        },
+    };
     together(&base, &axes)?;
     for axis in &axes {
         if design == Design::Grid && axis.values.count().is_none() {
@@ -114,12 +119,6 @@ pub(super) fn study(file: &Arc<SourceFile>) -> Result<Study, Complaint> {
         return Err(Complaint::new(sentence, axes.first().map_or(Origin::Default, |a| a.key_origin.clone())));
     }
     Ok(Study { title, design, axes, source: Arc::clone(file), sample, base, cases })
-}
-
-/// Name of a file without directories and extension.
-fn stem(name: &str) -> String {
-    let stem = std::path::Path::new(name).file_stem().map(|s| s.to_string_lossy().replace(['-', '_'], " "));
-    stem.unwrap_or_default()
 }
 
 /// Keys that are fixed and varied, or varied twice in effect, exclude each other.
