@@ -46,7 +46,9 @@ const PUBLISHED: [&str; 5] = [
 pub(crate) fn text(findings: &[Finding]) -> String {
     let mut table = Table::new();
     table.text("Root torque that undoes the tip of a push without torque, in degrees for each mm that the point travels.");
-    table.text("It is that tip itself: by as many degrees as the push leans the tooth, the root must be turned back.");
+    table.text(
+        "It is that tip itself: by as many degrees as the push tips the tooth, the root must be turned back.",
+    );
     table.text(ASSUMPTION);
     table.text("");
     let head = ["at the attachment", "at the cusp tip", "at the crest", "torque for translation"];
@@ -194,17 +196,17 @@ pub(super) fn sentence(finding: &Finding) -> String {
         let amount = verdict.amount();
         if verdict.holds() {
             format!(
-                "holds for each mm at {place}, where the push leans the tooth by {} degrees ({amount})",
+                "holds for each mm at {place}, where the push tips the tooth by {} degrees ({amount})",
                 with(k)
             )
         } else if verdict.inside {
             format!(
-                "is {amount} for each mm at {place}, where the push leans the tooth by {} degrees, a spread that still holds five",
+                "is {amount} for each mm at {place}, where the push tips the tooth by {} degrees, a spread that still holds five",
                 with(k)
             )
         } else {
             format!(
-                "fails for each mm at {place}: {amount}, since the push leans the tooth by {} degrees there",
+                "fails for each mm at {place}: {amount}, since the push tips the tooth by {} degrees there",
                 with(k)
             )
         }
@@ -228,7 +230,7 @@ pub(super) fn sentence(finding: &Finding) -> String {
     if let Some((loss, numbers)) = reached {
         let _ = write!(
             text,
-            " With {} mm more bone lost the lever grows to {} mm, the push leans the tooth by {} degrees for each mm at the \
+            " With {} mm more bone lost the lever grows to {} mm, the push tips the tooth by {} degrees for each mm at the \
              attachment, and five is {}.",
             fixed(*loss, 0),
             fixed(distance(numbers, numbers.heights_mm[0]), 1),

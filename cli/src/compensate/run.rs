@@ -15,7 +15,7 @@ use crate::study::watch::Watch;
 use crate::study::workers;
 
 /// Bone lost beyond the case's own, mm.
-const LOSSES_MM: [f64; 5] = [1.0, 2.0, 3.0, 4.0, 6.0];
+const LOSSES_MM: [f64; 4] = [1.0, 2.0, 4.0, 6.0];
 /// Share of the root in the bone that may be lost.
 const MOST_LOSS: f64 = 0.6;
 /// Share of a sample that an interval holds.

@@ -16,6 +16,8 @@ const WIDTH: f64 = 0.07;
 /// Depth of the furcation as a share of the root, 25 %: 3.07 with a standard deviation of 0.82 mm, buccal, in 96 lower first
 /// molars; taken for every tooth with several roots.
 const FURCATION: f64 = 0.25;
+/// Shortest roots below the furcation, beside two ligaments, mm: the least that is meshed, and a little.
+const SHORTEST_ROOTS_MM: f64 = 2.55;
 /// Angle between roots, 20 %: an assumption, no source.
 const DIVERGENCE: f64 = 0.2;
 /// Bells are cut off at this many standard deviations.
@@ -59,7 +61,10 @@ pub(super) fn anatomy(case: &Case, shares: &[f64; DRAWS]) -> Case {
     spec.tooth.crown.buccolingual_mm *= bl;
     spec.tooth.root.buccolingual_mm *= bl;
     let longer = spec.tooth.root.length_mm / before.tooth.root.length_mm;
-    spec.tooth.root.furcation_mm *= longer * factor(FURCATION, furcation);
+    let parted = spec.tooth.root.furcation_mm * longer * factor(FURCATION, furcation);
+    // Roots must have a length of their own.
+    let deepest = spec.tooth.root.length_mm - SHORTEST_ROOTS_MM - 2.0 * spec.ligament.thickness_mm;
+    spec.tooth.root.furcation_mm = parted.min(deepest);
     spec.tooth.root.divergence_deg *= factor(DIVERGENCE, divergence);
     place_attachment(&mut drawn, case, 0.0);
     drawn

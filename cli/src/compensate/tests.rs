@@ -53,8 +53,8 @@ fn the_sentence_says_whether_the_rule_holds_by_how_much_and_why() {
     let found = finding(5.18, [[4.5, 5.5], [3.0, 4.0], [7.0, 9.0]]);
     let text = report::sentence(&found);
     for part in [
-        "Upper first premolar: the rule of five holds for each mm at the attachment, where the push leans the tooth by 5.0 (4.5 to 5.5) degrees",
-        "it fails for each mm at the cusp tip: 37 % too much, since the push leans the tooth by 3.7 (3.0 to 4.0) degrees there",
+        "Upper first premolar: the rule of five holds for each mm at the attachment, where the push tips the tooth by 5.0 (4.5 to 5.5) degrees",
+        "it fails for each mm at the cusp tip: 37 % too much, since the push tips the tooth by 3.7 (3.0 to 4.0) degrees there",
         "five degrees belong to a centre of rotation 11.5 mm from the point that travels, and here it lies 11.4 mm from the attachment and 15.7 mm from the cusp tip",
         "With 4 mm more bone lost the lever grows to 12.8 mm",
         "and five is 12 % too much",
@@ -63,7 +63,7 @@ fn the_sentence_says_whether_the_rule_holds_by_how_much_and_why() {
     }
     // Outside the spread it fails; inside it is only off.
     let wide = report::sentence(&finding(8.0, [[3.0, 5.2], [3.0, 3.3], [7.0, 9.0]]));
-    assert!(wide.contains("is 22 % too much for each mm at the attachment, where the push leans the tooth by 4.1 (3.0 to 5.2) degrees, a spread that still holds five"), "{wide}");
+    assert!(wide.contains("is 22 % too much for each mm at the attachment, where the push tips the tooth by 4.1 (3.0 to 5.2) degrees, a spread that still holds five"), "{wide}");
 }
 
 #[test]
