@@ -120,9 +120,8 @@ impl<'a> Work<'a> {
 
     /// Computes the findings, tooth by tooth.
     pub(crate) fn run(&self, watch: &Watch<'_>) -> Result<Vec<Finding>, Failure> {
-        // Elastic teeth take longest: they go first, so that no worker is left with one at the end.
-        let mut order: Vec<&Job> = self.jobs.iter().collect();
-        order.sort_by_key(|job| job.purpose != Purpose::Centre);
+        // Tooth by tooth: each begins with its elastic case, so that the time left can be told from the rate.
+        let order: Vec<&Job> = self.jobs.iter().collect();
         let solved = workers::each(&order, self.threads, |job| {
             if watch.is_over() {
                 return Err("stopped".to_owned());

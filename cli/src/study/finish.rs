@@ -100,10 +100,15 @@ pub(crate) fn finish(
         table.row(format!("  {words}"), [*first, middle, *last].map(|v| format!("{v:.2} {unit}")));
         ranges.push(json!({ "column": name, "smallest": first, "median": middle, "largest": last }));
     }
+    let mut text = table.render();
+    // Each with columns of its own.
     for of in &drivers {
+        let mut table = Table::new();
         table.text("");
         driver_rows(of, &mut table);
+        text.push_str(&table.render());
     }
+    let mut table = Table::new();
     if failed > 0 {
         table.text("");
         table.text("Without a result (rows with status \"failed\"):");
@@ -113,7 +118,7 @@ pub(crate) fn finish(
     }
     table.text("");
     table.text(crate::summary::CAUTION);
-    let mut text = table.render();
+    text.push_str(&table.render());
     text.push_str(&crate::summary::written(directory, &files.join(", ")));
     Ok(Finished {
         text,
