@@ -185,7 +185,7 @@ impl Kind {
             Self::Pressure => Ok(pressure::draw(subject).finish()),
             Self::Movement => Ok(movement::draw(subject).finish()),
             Self::Overview => Err(self.failed("it is drawn from sixteen teeth")),
-            Self::Tip => tip::draw(subject).map_err(|reason| self.failed(&reason)),
+            Self::Tip => Ok(tip::draw(subject).finish()),
         }
     }
 

@@ -114,6 +114,20 @@ impl<'a> Progress<'a> {
         }
     }
 
+    /// Runs one of many like works, shown as one stage; `work` gets a watch of its own that shows nothing.
+    pub(crate) fn one_of<T>(
+        &self,
+        what: &str,
+        [number, of]: [usize; 2],
+        work: impl FnOnce(&Progress<'a>) -> T,
+    ) -> T {
+        let begin = Instant::now();
+        self.announce(&format!("{what} ({number} of {of})"));
+        let result = work(&Progress::new(Show::Nothing, self.stop));
+        self.done(begin.elapsed(), what);
+        result
+    }
+
     /// An observer that only hears the interrupt key, for work whose stages are too many to show.
     pub(crate) fn ear(&self) -> Ear<'_> {
         Ear(self.stop)

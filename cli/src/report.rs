@@ -198,9 +198,9 @@ fn results(case: &Case, done: &Computed) -> Vec<Row> {
 
 fn error(percent: Option<f64>) -> String {
     match percent {
-        Some(p) if p < 0.05 => "± <0.1%".to_owned(),
-        Some(p) if p < 100.0 => format!("± {p:.1}%"),
-        Some(_) => "± >100%".to_owned(),
+        Some(p) if p < 0.05 => "±\u{a0}<0.1%".to_owned(),
+        Some(p) if p < 100.0 => format!("±\u{a0}{p:.1}%"),
+        Some(_) => "±\u{a0}>100%".to_owned(),
         None => String::new(),
     }
 }

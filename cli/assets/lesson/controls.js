@@ -93,13 +93,19 @@ function listen() {
   byId("play").addEventListener("click", () => (playing ? stopPlaying() : play()));
   NARROW.addEventListener("change", () => { rebuild(); change({}); });
   DARK.addEventListener("change", () => repaint());
-  window.addEventListener("beforeprint", () => { printing = true; repaint(true); });
-  window.addEventListener("afterprint", () => { printing = false; repaint(); });
+  const onPaper = (paper) => {
+    printing = paper;
+    document.documentElement.toggleAttribute("data-paper", paper);
+    repaint(paper);
+  };
+  window.addEventListener("beforeprint", () => { onPaper(true); printSpace(); });
+  window.addEventListener("afterprint", () => onPaper(false));
 }
 
 /** Colours of the other ground. */
 function repaint(now = false) {
   readScales();
+  buildLegend();
   buildSections();
   buildMap();
   if (now) update();
@@ -199,7 +205,6 @@ const usualTravel = Math.max(...[mainTooth(), besideTooth()].filter(Boolean)
   .map((tooth) => Math.abs(resultOn(tooth, { height: tooth.load.height_mm, force: 1, torque: 0 }).travel)));
 state.exaggeration = ENLARGEMENTS.filter((e) => e * usualTravel <= 2.6).pop() ?? 1;
 update();
-DARK.addEventListener("change", buildLegend);
 // For tests and the curious: times of updates in ms, and how many triangles the view in space has.
 window.lessonTimes = () => [...updateTimes];
 window.lessonTriangles = () => ["root", "crown", "socket"].reduce((sum, name) => sum + mainTooth().solid[name].length / 3, 0);

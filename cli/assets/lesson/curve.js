@@ -63,8 +63,11 @@ function buildCurve() {
   for (const [depth, name, ink] of levels) {
     const y = n2(curve.y(depth));
     draw(svg, "path", { class: `level ${ink}`, d: `M${left} ${y}H${right}` });
-    const x = left + (depth === tooth.resistance.depth ? 0.3 * (right - left) : 6);
-    draw(svg, "text", { class: `label ${ink}`, x: n2(x), y: y - 5 }, name);
+    // With a second curve above it, the centre of resistance is named below its line.
+    const [share, dy, anchor] = depth !== tooth.resistance.depth ? [0, -5, "start"]
+      : besideTooth() ? [0.58, 14, "end"] : [0.3, -5, "start"];
+    const x = n2(left + 6 + share * (right - left));
+    draw(svg, "text", { class: `label ${ink}`, x, y: y + dy, "text-anchor": anchor }, name);
   }
   for (const depth of [-Infinity, -30, -5, 0, 5, 10, 30, Infinity]) {
     const y = n2(curve.y(depth));
@@ -132,9 +135,11 @@ function showColumns(tooth, height) {
     });
     if (width > 14 && kind !== "translation") {
       const across = width > 150;
-      const [tx, ty] = across ? [x + width / 2, floor - 10] : [x + width / 2 + 4, floor - 8];
+      // The curve leaves through the floor of the column of controlled tipping.
+      const hung = !across && kind === "controlled tipping";
+      const [tx, ty] = across ? [x + width / 2, floor - 10] : [x + width / 2 + 4, hung ? CURVE.top + 8 : floor - 8];
       draw(curve.columns, "text", {
-        class: "kind-name", "text-anchor": across ? "middle" : "start",
+        class: "kind-name", "text-anchor": across ? "middle" : hung ? "end" : "start",
         transform: `translate(${n2(tx)} ${n2(ty)})${across ? "" : " rotate(-90)"}`,
       }, kind);
     }

@@ -77,7 +77,7 @@ function buildMap() {
     // The same place on the crown of the tooth beside.
     const higher = beside.load.height_mm - tooth.load.height_mm;
     border("map-beside", (z) => ratioForTranslation(beside.resistance, z + higher), "border beside");
-    name("map-beside", `translation, ${beside.title.replace(`${tooth.name}, `, "")}`, 15, "beside", "34%");
+    name("map-beside", `translation, ${beside.title.replace(`${tooth.name}, `, "")}`, 15, "beside", "46%");
   }
   name("map-apex", "rotation at the apex", -5);
   name("map-translation", "translation", -6, "strong");
@@ -86,7 +86,7 @@ function buildMap() {
     class: "region", x: n2(clamp(map.x(ratio), left + 84, right - 88)), y: n2(map.y(z)), "text-anchor": "middle",
   }, text);
   const high = map.heights[0] + 0.82 * (map.heights[1] - map.heights[0]);
-  const low = map.heights[0] + 0.16 * (map.heights[1] - map.heights[0]);
+  const low = map.heights[0] + 0.07 * (map.heights[1] - map.heights[0]);
   const apexBorder = ratioForDepth(resistance, high, tooth.apexDepth);
   place("uncontrolled tipping", 0.5 * (map.ratios[0] + apexBorder), high);
   place("crown tipping reversed", 0.5 * (ratioForDepth(resistance, low, -low) + map.ratios[1]), low);

@@ -133,7 +133,7 @@ class SectionPanel {
     const [from, to] = sense * x >= 0 ? [[ax, ay], [ax + sense * length, ay]] : [[ax - sense * length, ay], [ax, ay]];
     this.force.setAttribute("d", length ? arrowPath(from, to, 14, 6) : "");
     const middle = clamp(0.5 * (from[0] + to[0]), 44, PANEL.width - 44);
-    set(this.forceName, { x: n2(middle), y: n2(ay - 12), "text-anchor": "middle" });
+    set(this.forceName, { x: n2(middle), y: n2(ay + 22), "text-anchor": "middle" });
     this.forceName.textContent = load.force === 0 ? "" : `${fixed(Math.abs(load.force), 2)} N`;
     // Buccal root torque turns the root to buccal: on the sheet against the clock.
     const way = Math.sign(load.torque);

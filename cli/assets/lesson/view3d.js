@@ -252,11 +252,28 @@ function buildSpace() {
   document.getElementById("nearer").addEventListener("click", () => zoomSpace(1.25));
   document.getElementById("farther").addEventListener("click", () => zoomSpace(0.8));
   new ResizeObserver(() => {
-    const ratio = Math.min(2, window.devicePixelRatio || 1);
-    canvas.width = Math.max(1, Math.round(canvas.clientWidth * ratio));
-    canvas.height = Math.max(1, Math.round(canvas.clientHeight * ratio));
+    fitSpace();
     showSpace();
   }).observe(canvas);
+}
+
+/** As many pixels as the screen has. */
+function fitSpace() {
+  const { canvas } = space.view;
+  const ratio = Math.min(2, window.devicePixelRatio || 1);
+  canvas.width = Math.max(1, Math.round(canvas.clientWidth * ratio));
+  canvas.height = Math.max(1, Math.round(canvas.clientHeight * ratio));
+}
+
+/** Draws the view for paper, whether it was in sight or not. */
+function printSpace() {
+  if (!space.view && !space.tried) buildSpace();
+  if (!space.view) return;
+  const { visible } = space;
+  space.visible = true;
+  fitSpace();
+  showSpace();
+  space.visible = visible;
 }
 
 function turnSpace(yaw, pitch) {
@@ -335,7 +352,7 @@ function showSpaceLabels(view, names) {
   // The directions, in the corner.
   const frame = screenFrame();
   const { words } = mainTooth();
-  const origin = [74, height - 62];
+  const origin = [86, height - 62];
   [[words.outward, 0], ["mesial", 1], [words.upward, 2]].forEach(([word, k]) => {
     const [dx, dy] = [30 * frame[0][k], -30 * frame[1][k]];
     draw(labels, "path", { class: "triad", d: arrowPath(origin, plus(origin, [dx, dy]), 8, 3.5) });

@@ -69,9 +69,10 @@ fn sixteen(options: &CaseOptions, style: Style, progress: &Progress<'_>) -> Resu
         return Err(cases::wrong_option(&given, sentence).into());
     }
     let (mut entries, mut model, mut failed) = (Vec::new(), String::new(), Ok(()));
-    for kind in ToothKind::ALL {
+    for (k, kind) in ToothKind::ALL.into_iter().enumerate() {
         let case = load_case(&CaseOptions { tooth: Some(kind.name()), ..options.clone() })?;
-        let done = compute(&case, false, progress)?;
+        let count = [k + 1, ToothKind::ALL.len()];
+        let done = progress.one_of(&kind.name(), count, |own| compute(&case, false, own))?;
         let subject = subject(&case, &done, style);
         model = subject.model_line();
         entries.push(Entry::new(kind, &subject));

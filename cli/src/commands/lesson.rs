@@ -25,8 +25,10 @@ pub(crate) fn run(args: &LessonArgs, console: &mut Console<'_>) -> Result<(), Fa
         on_threads(args.threads, || {
             let mut teeth = Vec::new();
             let mut failed = Ok(());
-            for (case, command) in cases {
-                let done = compute(&case, false, &progress)?;
+            let of = cases.len();
+            for (k, (case, command)) in cases.into_iter().enumerate() {
+                let name = summary::title(&case);
+                let done = progress.one_of(&name, [k + 1, of], |own| compute(&case, false, own))?;
                 failed = failed.and(judge(&done.result));
                 teeth.push(Tooth::new(&case, &done, command));
             }

@@ -8,7 +8,7 @@ use nalgebra::Vector3;
 use super::axis::{self, Frame, SMALL};
 use super::colour::{Colour, INK, MOVED, PAPER, RESISTANCE, SOFT, TOOTH, TOOTH_EDGE, ink};
 use super::font::{self, Face};
-use super::layout::spread;
+use super::layout::{crosses, spread};
 use super::style::Size;
 use super::svg::{Anchor, At, Label, Paint, Path, Svg};
 use super::{Subject, plane_motion, silhouette};
@@ -35,18 +35,24 @@ impl Layout {
         // Left (where the tooth stands), top, right and bottom margins.
         let [left, top, right, bottom] = match style.size {
             Size::Page => [330.0, 136.0, 40.0, 104.0],
-            Size::Slide => [330.0, 130.0, 40.0, 90.0],
+            Size::Slide => [330.0, 138.0, 40.0, 88.0],
             Size::Column => [208.0, 24.0, 14.0, 84.0],
         };
         let length = subject.cusp_height_mm + subject.apex_depth_mm;
-        let frame = Frame {
+        let mut frame = Frame {
             corner: [left, top],
             size: [size[0] - left - right, size[1] - top - bottom],
             x: [0.0, axis_end(subject)],
             y: [-subject.apex_depth_mm - BEYOND * length, subject.cusp_height_mm + BEYOND * length],
         };
         let scale_x = if style.size == Size::Column { 84.0 } else { 110.0 };
-        Self { size, frame, scale_x, axis_x: 0.5 * (scale_x + left) }
+        // A wide tooth moves the plot to the right.
+        let [inward, outward] = breadth(subject).map(|mm| frame.scale()[1] * mm + 12.0);
+        let wanted = scale_x + inward + outward;
+        frame.corner[0] = frame.corner[0].max(wanted);
+        frame.size[0] -= frame.corner[0] - left;
+        let axis_x = scale_x + inward + 0.5 * (frame.corner[0] - wanted);
+        Self { size, frame, scale_x, axis_x }
     }
 
     /// The place of a point of the tooth, mm.
@@ -93,10 +99,10 @@ pub(crate) fn plot(svg: &mut Svg, subject: &Subject<'_>, layout: &Layout, marked
     asymptote(svg, frame, subject.resistance.torque_for_translation_mm(subject.height_mm()));
     draw_branches(svg, subject, frame);
     kind_names(svg, frame, &columns, &branches(subject, frame).concat());
+    level_names(svg, subject, frame);
     if marked {
         marks(svg, subject, frame);
     }
-    level_names(svg, subject, frame);
     frame.outline(svg);
     let torque = style.tell("{} root torque", &[&subject.words().outward]);
     frame.bottom(
@@ -118,6 +124,15 @@ pub(crate) fn plot(svg: &mut Svg, subject: &Subject<'_>, layout: &Layout, marked
         let at = [(scale_x - 80.0).max(14.0), 0.5 * (high + low)];
         axis::axis_name(svg, &[style.say(text)], at, -90.0, low - high);
     }
+}
+
+/// How far the tooth reaches from its long axis inward and outward, mm.
+fn breadth(subject: &Subject<'_>) -> [f64; 2] {
+    let nodes =
+        [surface::ROOT, surface::CROWN].into_iter().flat_map(|name| subject.mesh.surface(name)).flatten();
+    nodes
+        .map(|&n| subject.mesh.nodes()[n as usize].x)
+        .fold([0.0; 2], |[i, o], x| [f64::max(i, -x), f64::max(o, x)])
 }
 
 /// Depth of the centre of rotation below the crest for a ratio.
@@ -321,14 +336,6 @@ fn asymptote(svg: &mut Svg, frame: &Frame, translation: f64) {
     }));
 }
 
-/// Does a curve run through a text?
-fn crosses(label: &Label, line: &[At]) -> bool {
-    let corners = label.corners();
-    let reach = |k: usize| corners.iter().fold((f64::MAX, f64::MIN), |(a, b), p| (p[k].min(a), p[k].max(b)));
-    let (x, y) = (reach(0), reach(1));
-    line.iter().any(|p| p[0] > x.0 - 4.0 && p[0] < x.1 + 4.0 && p[1] > y.0 - 3.0 && p[1] < y.1 + 3.0)
-}
-
 /// Points of both branches of the curve.
 fn branches(subject: &Subject<'_>, frame: &Frame) -> [Vec<At>; 2] {
     let lever = subject.resistance.torque_for_translation_mm(subject.height_mm());
@@ -387,6 +394,9 @@ fn marks(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
         named.push((ratio, "this case"));
     }
     let line: Vec<At> = branches(subject, frame).concat();
+    let columns = (0..=frame.size[0] as usize / 4).map(|k| frame.corner[0] + 4.0 * k as f64);
+    let levels: Vec<At> =
+        columns.flat_map(|x| named_levels(subject).map(|l| [x, frame.at(0.0, l.0)[1]])).collect();
     for (ratio, name) in named {
         let Some(depth) = depth(subject, ratio) else { continue };
         if !frame.contains(ratio, -depth) {
@@ -397,14 +407,23 @@ fn marks(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
         let name = style.say(name);
         let place = if depth < 0.0 { "{}: {} mm above the crest" } else { "{}: {} mm below the crest" };
         let text = style.tell(place, &[&name, &style.fixed(depth.abs(), 1)]);
-        let places = [22.0, -20.0, 34.0, 46.0, 58.0]
+        let places = [22.0, -20.0, 34.0, 46.0, 58.0, -34.0, -48.0, -64.0]
             .into_iter()
             .flat_map(|dy| [(14.0, dy, Anchor::Start), (-14.0, dy, Anchor::End)]);
-        let candidates = [text.as_str(), name.as_str()].into_iter().flat_map(|text| {
-            places.clone().map(move |(dx, dy, anchor)| {
-                Label::new(text, [at[0] + dx, at[1] + dy], SMALL).anchor(anchor).colour(MOVED).halo(PAPER)
+        let candidates: Vec<Label> = [text.as_str(), name.as_str()]
+            .into_iter()
+            .flat_map(|text| {
+                places.clone().map(move |(dx, dy, anchor)| {
+                    Label::new(text, [at[0] + dx, at[1] + dy], SMALL).anchor(anchor).colour(MOVED).halo(PAPER)
+                })
             })
-        });
-        svg.label_first_clear(candidates.filter(|label| !crosses(label, &line)));
+            .filter(|label| !crosses(label, &line))
+            .collect();
+        // In the plot and beside the lines of the levels, if there is such a place.
+        let apart = |label: &&Label| {
+            label.corners().iter().all(|p| p[0] > frame.corner[0] + 3.0) && !crosses(label, &levels)
+        };
+        let best: Vec<Label> = candidates.iter().filter(apart).cloned().collect();
+        svg.label_first_clear(best.into_iter().chain(candidates));
     }
 }

@@ -1,4 +1,6 @@
-//! Spreading things along a line so that they do not touch.
+//! Placing texts: spread along a line so that they do not touch, and off the curves.
+
+use super::svg::{At, Label};
 
 /// Middles of things along a line, near where they are wanted (in order), at least `gap` apart between their
 /// extents, and inside a range while there is room.
@@ -26,6 +28,14 @@ pub(crate) fn spread(wanted: &[f64], extents: &[f64], gap: f64, [low, high]: [f6
         }
     }
     at
+}
+
+/// Does a curve run through a text?
+pub(crate) fn crosses(label: &Label, line: &[At]) -> bool {
+    let corners = label.corners();
+    let reach = |k: usize| corners.iter().fold((f64::MAX, f64::MIN), |(a, b), p| (p[k].min(a), p[k].max(b)));
+    let (x, y) = (reach(0), reach(1));
+    line.iter().any(|p| p[0] > x.0 - 4.0 && p[0] < x.1 + 4.0 && p[1] > y.0 - 3.0 && p[1] < y.1 + 3.0)
 }
 
 #[cfg(test)]

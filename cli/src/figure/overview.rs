@@ -55,7 +55,7 @@ fn margins(style: Style) -> [f64; 4] {
     match style.size {
         Size::Page => [40.0, 112.0, 40.0, 70.0],
         Size::Slide => [40.0, 100.0, 40.0, 60.0],
-        Size::Column => [8.0, 10.0, 8.0, 118.0],
+        Size::Column => [8.0, 10.0, 8.0, 122.0],
     }
 }
 
@@ -63,7 +63,7 @@ fn margins(style: Style) -> [f64; 4] {
 pub(crate) fn draw(style: Style, entries: &[Entry], model: &str) -> Svg {
     let title = style
         .say("The sixteen teeth under a plain push: where each resists, where it turns, how much it tips");
-    let size = style.sheet([1200.0, 800.0], 640.0);
+    let size = style.sheet([1200.0, 800.0], 560.0);
     let mut svg = Svg::new(style, size, &title, &description(style, entries));
     axis::heading(&mut svg, 40.0, &title, &[crate::case::sentence_case(model)]);
     let [left, top, right, bottom] = margins(style);
@@ -120,14 +120,17 @@ fn tooth(svg: &mut Svg, entry: &Entry, at: &dyn Fn(At) -> At) {
     let [x, z] = entry.attachment;
     let (from, to) = (at([x, z]), at([x, z]));
     svg.arrow([from[0] - 20.0, from[1]], to, LOAD, 2.6);
+    // Both centres lie close together: small marks where the teeth are small.
+    let radius = if svg.style().size == Size::Page { 5.5 } else { 4.4 };
     let centre = at([0.0, -entry.resistance_depth]);
-    svg.circle(centre, 5.5, Paint::fill(PAPER).edge(RESISTANCE, 2.0));
-    svg.circle(centre, 1.8, Paint::fill(RESISTANCE));
+    svg.circle(centre, radius, Paint::fill(PAPER).edge(RESISTANCE, 1.8));
+    svg.circle(centre, 1.4, Paint::fill(RESISTANCE));
     if let Some(depth) = entry.rotation_depth {
         let centre = at([0.0, -depth]);
-        svg.circle(centre, 5.5, Paint::fill(PAPER).edge(MOVED, 2.0));
-        svg.polyline(&[[centre[0] - 3.0, centre[1]], [centre[0] + 3.0, centre[1]]], Paint::line(MOVED, 1.6));
-        svg.polyline(&[[centre[0], centre[1] - 3.0], [centre[0], centre[1] + 3.0]], Paint::line(MOVED, 1.6));
+        let arm = 0.55 * radius;
+        svg.circle(centre, radius, Paint::fill(PAPER).edge(MOVED, 1.8));
+        svg.polyline(&[[centre[0] - arm, centre[1]], [centre[0] + arm, centre[1]]], Paint::line(MOVED, 1.4));
+        svg.polyline(&[[centre[0], centre[1] - arm], [centre[0], centre[1] + arm]], Paint::line(MOVED, 1.4));
     }
 }
 
@@ -157,6 +160,7 @@ fn key(svg: &mut Svg, bottom: f64) {
         ("tip in \u{b0}/mm at the attachment; centre of rotation", MOVED),
         ("depth of the centre of resistance in the bony root", RESISTANCE),
         ("push to cheek or lip", LOAD),
+        ("dashed line: alveolar crest", INK),
     ];
     let top = svg.height() - bottom;
     let mut at = [if narrow { 12.0 } else { 40.0 }, top + if narrow { 16.0 } else { 26.0 }];

@@ -9,6 +9,7 @@ use super::axis::{self, Frame, SMALL};
 use super::colour::{INK, PAPER, PRESSURE, SOFT};
 use super::contour::Grid;
 use super::font::{self, Face};
+use super::layout::crosses;
 use super::section;
 use super::style::Size;
 use super::svg::{Anchor, At, Label, Paint, Path, Svg};
@@ -33,7 +34,7 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     axis::heading(&mut svg, 40.0, &title, &lines);
     let [left, top, right, bottom] = match style.size {
         Size::Page => [112.0, 142.0, 40.0, 130.0],
-        Size::Slide => [112.0, 126.0, 40.0, 124.0],
+        Size::Slide => [112.0, 138.0, 40.0, 122.0],
         Size::Column => [70.0, 34.0, 12.0, 124.0],
     };
     let extremes = subject.ligament.root_extremes;
@@ -43,20 +44,23 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     // Between the trunk and the roots their names need room.
     let gap = if sheets.len() > 1 { 54.0 } else { 0.0 };
     let scale = (height - gap) / deepest;
-    for (k, sheet) in sheets.iter().enumerate() {
-        let (count, at) = if k == 0 { (1.0, 0.0) } else { (sheets.len() as f64 - 1.0, k as f64 - 1.0) };
-        let between = if style.size == Size::Column { 14.0 } else { 34.0 };
-        let share = (width - between * (count - 1.0)) / count;
-        let frame = Frame {
-            corner: [
-                left + at * (share + between),
-                top + scale * sheet.depths[0] + if k == 0 { 0.0 } else { gap },
-            ],
-            size: [share, scale * (sheet.depths[1] - sheet.depths[0])],
-            x: [-180.0, 180.0],
-            y: [-sheet.depths[1], -sheet.depths[0]],
-        };
-        panel(&mut svg, sheet, &frame, end);
+    let frames: Vec<Frame> = (0..sheets.len())
+        .map(|k| {
+            let (count, at) = if k == 0 { (1.0, 0.0) } else { (sheets.len() as f64 - 1.0, k as f64 - 1.0) };
+            let between = if style.size == Size::Column { 14.0 } else { 34.0 };
+            let share = (width - between * (count - 1.0)) / count;
+            let [from, to] = sheets[k].depths;
+            Frame {
+                corner: [left + at * (share + between), top + scale * from + if k == 0 { 0.0 } else { gap }],
+                size: [share, scale * (to - from)],
+                x: [-180.0, 180.0],
+                y: [-to, -from],
+            }
+        })
+        .collect();
+    let mut zero = Vec::new();
+    for (k, (sheet, frame)) in sheets.iter().zip(&frames).enumerate() {
+        zero.extend(panel(&mut svg, sheet, frame, end));
         let name = if sheets.len() == 1 {
             String::new()
         } else if k == 0 {
@@ -64,12 +68,14 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
         } else {
             style.say(&root_name(subject, sheet))
         };
-        around(&mut svg, subject, &frame, &name);
-        if at == 0.0 {
-            depths(&mut svg, &frame);
+        around(&mut svg, subject, frame, &name);
+        if k < 2 {
+            depths(&mut svg, frame);
         }
     }
-    marks(&mut svg, subject, &sheets, [left, top, width], gap, scale);
+    for (sheet, frame) in sheets.iter().zip(&frames) {
+        marks(&mut svg, sheet, frame, &zero);
+    }
     let middle = top + 0.5 * height;
     let out = (left - 16.0).min(62.0);
     axis::axis_name(&mut svg, &[style.say("mm below the crest")], [left - out, middle], -90.0, height);
@@ -94,9 +100,9 @@ fn describe(subject: &Subject<'_>) -> String {
 
 fn legend(subject: &Subject<'_>, sheets: &[Sheet]) -> String {
     subject.style.say(if sheets.len() > 1 {
-        "Surface of the root unrolled around its centre line, below the furcation each root around its own; dark line: no pressure"
+        "Surface of the root unrolled around its centre line, below the furcation each root around its own; line: no pressure"
     } else {
-        "Surface of the root unrolled around its centre line; dark line: no pressure"
+        "Surface of the root unrolled around its centre line; line: no pressure"
     })
 }
 
@@ -133,8 +139,8 @@ fn root_name(subject: &Subject<'_>, sheet: &Sheet) -> String {
     }
 }
 
-/// Colours of one piece in steps, with thin lines between them and a dark one at zero.
-fn panel(svg: &mut Svg, sheet: &Sheet, frame: &Frame, end: f64) {
+/// Colours of one piece in steps, with a line at zero; gives the points of that line.
+fn panel(svg: &mut Svg, sheet: &Sheet, frame: &Frame, end: f64) -> Vec<At> {
     let [columns, rows] = sheet.size;
     let along = |corner: f64, size: f64, count: usize| -> Vec<f64> {
         (0..count).map(|i| corner + size * i as f64 / (count - 1) as f64).collect()
@@ -159,6 +165,7 @@ fn panel(svg: &mut Svg, sheet: &Sheet, frame: &Frame, end: f64) {
         }
     });
     frame.outline(svg);
+    grid.lines(0.0).into_iter().flatten().collect()
 }
 
 /// Directions around a piece, below it, and its name above.
@@ -204,47 +211,35 @@ fn depths(svg: &mut Svg, frame: &Frame) {
     }
 }
 
-/// Values where compression and tension are largest in each piece.
-fn marks(
-    svg: &mut Svg,
-    subject: &Subject<'_>,
-    sheets: &[Sheet],
-    [left, top, width]: [f64; 3],
-    gap: f64,
-    scale: f64,
-) {
-    let style = subject.style;
-    for (k, sheet) in sheets.iter().enumerate() {
-        let count = if k == 0 { 1.0 } else { sheets.len() as f64 - 1.0 };
-        let between = if style.size == Size::Column { 14.0 } else { 34.0 };
-        let share = (width - between * (count - 1.0)) / count;
-        let corner: At = if k == 0 {
-            [left, top]
-        } else {
-            [left + (k as f64 - 1.0) * (share + between), top + gap + scale * sheet.depths[0]]
+/// Values where compression and tension are largest in a piece, beside the line of no pressure if there is a place.
+fn marks(svg: &mut Svg, sheet: &Sheet, frame: &Frame, zero: &[At]) {
+    let style = svg.style();
+    let [columns, rows] = sheet.size;
+    let ([x0, y0], [width, height]) = (frame.corner, frame.size);
+    for sign in [1.0, -1.0] {
+        let best = (0..sheet.values.len())
+            .max_by(|&a, &b| (sign * sheet.values[a]).total_cmp(&(sign * sheet.values[b])));
+        let Some(best) = best.filter(|&k| sign * sheet.values[k] > 0.0) else { continue };
+        let at = [
+            x0 + width * (best % columns) as f64 / (columns - 1) as f64,
+            y0 + height * (best / columns) as f64 / (rows - 1) as f64,
+        ];
+        let text = style.tell("{} kPa", &[&style.fixed(sheet.values[best], 0)]);
+        let half = 0.5 * font::width(&text, Face::Semibold, SMALL) + 2.5;
+        let x = at[0].clamp(x0 + half, (x0 + width - half).max(x0 + half));
+        svg.circle(at, 3.5, Paint::fill(INK).edge(PAPER, 1.2));
+        let beside = half + 8.0;
+        let fits = |p: &At| {
+            p[0] >= x0 + half && p[0] <= x0 + width - half && p[1] > y0 + 9.0 && p[1] < y0 + height - 9.0
         };
-        let height = scale * (sheet.depths[1] - sheet.depths[0]);
-        let [columns, rows] = sheet.size;
-        for sign in [1.0, -1.0] {
-            let best = (0..sheet.values.len())
-                .max_by(|&a, &b| (sign * sheet.values[a]).total_cmp(&(sign * sheet.values[b])));
-            let Some(best) = best.filter(|&k| sign * sheet.values[k] > 0.0) else { continue };
-            let at = [
-                corner[0] + share * (best % columns) as f64 / (columns - 1) as f64,
-                corner[1] + height * (best / columns) as f64 / (rows - 1) as f64,
-            ];
-            let text = style.tell("{} kPa", &[&style.fixed(sheet.values[best], 0)]);
-            let half = 0.5 * font::width(&text, Face::Semibold, SMALL) + 5.0;
-            let x = at[0].clamp(corner[0] + half, (corner[0] + share - half).max(corner[0] + half));
-            svg.circle(at, 3.5, Paint::fill(INK).edge(PAPER, 1.2));
-            let inside = |y: f64| y > corner[1] + 9.0 && y < corner[1] + height - 9.0;
-            let places = [at[1] + 16.0, at[1] - 16.0].into_iter().filter(|&y| inside(y));
-            svg.label_first_clear(places.map(|y| {
-                Label::new(text.clone(), [x, y], SMALL)
-                    .face(Face::Semibold)
-                    .anchor(Anchor::Middle)
-                    .halo(PAPER)
-            }));
-        }
+        let mut places = vec![[x, at[1] + 16.0], [x, at[1] - 16.0]];
+        places.extend([beside, -beside].map(|dx| [at[0] + dx, at[1]]));
+        places.retain(fits);
+        let label = |place: At| {
+            Label::new(text.clone(), place, SMALL).face(Face::Semibold).anchor(Anchor::Middle).halo(PAPER)
+        };
+        let places: Vec<Label> = places.into_iter().map(label).collect();
+        let apart = places.iter().filter(|label| !crosses(label, zero)).cloned().collect::<Vec<_>>();
+        svg.label_first_clear(apart.into_iter().chain(places));
     }
 }

@@ -24,7 +24,7 @@ fn sheet(style: Style) -> At {
 fn field(style: Style) -> [f64; 4] {
     match style.size {
         Size::Page => [290.0, 146.0, 620.0, 862.0],
-        Size::Slide => [290.0, 122.0, 487.0, 358.0],
+        Size::Slide => [290.0, 134.0, 487.0, 348.0],
         Size::Column => [166.0, 26.0, 228.0, 510.0],
     }
 }
@@ -112,13 +112,12 @@ fn subtitle(subject: &Subject<'_>, scene: &Scene<'_>) -> Vec<String> {
     let section = style.tell(
         "{} section; {}, ligament widened {} times",
         &[
-            &crate::case::sentence_case(&subject.words().plane),
+            &subject.words().plane,
             &parts::enlarged(style, scene.exaggeration),
             &style.number(scene.ligament_factor),
         ],
     );
-    let model = crate::case::sentence_case(&subject.model_line());
-    vec![section, model]
+    [section, subject.model_line()].iter().map(|line| crate::case::sentence_case(line)).collect()
 }
 
 impl<'a> Scene<'a> {

@@ -497,11 +497,6 @@ pub(crate) struct Drawing {
 }
 
 impl Drawing {
-    /// A document that was drawn elsewhere, with its size in units.
-    pub(crate) fn new(style: Style, size: At, document: String) -> Self {
-        Self { style, size, document }
-    }
-
     /// As SVG.
     pub(crate) fn svg(&self) -> &str {
         &self.document
@@ -532,7 +527,7 @@ impl Drawing {
 const UNITS_PER_INCH: f32 = 96.0;
 
 /// Width and height of a document as attributes: on paper a figure has the size it is made for.
-pub(crate) fn outer_size(style: Style, [width, height]: At) -> [String; 2] {
+fn outer_size(style: Style, [width, height]: At) -> [String; 2] {
     match style.width_mm() {
         Some(mm) => [mm, mm * height / width].map(|side| format!("{}mm", short(side))),
         None => [width, height].map(short),

@@ -1,180 +1,171 @@
 //! Tip for each millimetre against the ratio of torque to push, once for each point where the millimetre may be
-//! measured: why the point must be named. A plain chart, drawn with plotters.
+//! measured: why the point must be named.
 
-use std::error::Error;
-use std::sync::Once;
-
-use plotters::prelude::*;
-use plotters::style::Color;
-use plotters::style::text_anchor::{HPos, Pos, VPos};
-
-use super::axis::ticks;
-use super::colour::{Colour, FAINT, INK, LOAD, MOVED, PAPER, RESISTANCE, SOFT};
-use super::font::{FACES, Face};
-use super::style::{Size, Style};
-use super::svg::{self, Drawing};
+use super::axis::{self, Frame, SMALL};
+use super::colour::{Colour, FAINT, LOAD, MOVED, PAPER, RESISTANCE, SOFT};
+use super::font::Face;
+use super::layout::crosses;
+use super::style::Size;
+use super::svg::{Anchor, At, Label, Paint, Svg};
 use super::{Subject, plane_motion};
 
-/// Units of the drawing in a point: plotters draws on whole units.
-const FINE: u32 = 4;
 /// Tip per millimetre beyond which the chart ends, degrees/mm.
 const MOST: f64 = 12.0;
 /// The rule of thumb, degrees for each millimetre of expansion (common practice, no source).
 const RULE: f64 = 5.0;
-const FAMILY: &str = "Open Sans";
 
-/// Pen and letters of a sheet.
-#[derive(Clone, Copy)]
-struct Pen(Style);
-
-impl Pen {
-    fn ink(self, colour: Colour) -> RGBColor {
-        let rgb = colour.on(self.0.theme);
-        RGBColor(rgb.0, rgb.1, rgb.2)
-    }
-
-    fn font(self, points: f64, face: FontStyle, colour: Colour) -> TextStyle<'static> {
-        let mut text = TextStyle::from((FAMILY, points * f64::from(FINE)).into_font().style(face));
-        text.color = self.ink(colour).to_backend_color();
-        text
-    }
-}
-
-/// Gives the embedded faces to plotters, once.
-fn register() {
-    static ONCE: Once = Once::new();
-    ONCE.call_once(|| {
-        // The faces are fonts (a test covers them); were they not, texts would only be measured worse.
-        let _ = plotters::style::register_font(FAMILY, FontStyle::Normal, FACES[Face::Regular as usize]);
-        let _ = plotters::style::register_font(FAMILY, FontStyle::Bold, FACES[Face::Semibold as usize]);
-    });
-}
-
-/// Width and height of the sheet.
-fn sheet_size(style: Style) -> [f64; 2] {
-    style.sheet([1200.0, 800.0], 470.0)
+/// One curve: the visible pieces, with the name of the point.
+struct Curve {
+    runs: Vec<Vec<At>>,
+    name: &'static str,
+    colour: Colour,
 }
 
 /// Draws the chart.
-pub(super) fn draw(subject: &Subject<'_>) -> Result<Drawing, String> {
-    register();
-    let mut text = String::new();
-    chart(subject, &mut text).map_err(|e| e.to_string())?;
-    Ok(Drawing::new(subject.style, sheet_size(subject.style), sized(&text, subject.style)))
-}
-
-/// The document with the size that its style asks for: plotters writes the numbers of its own units.
-fn sized(text: &str, style: Style) -> String {
-    let [width, height] = sheet_size(style);
-    let own = format!(r#"width="{}" height="{}""#, width * f64::from(FINE), height * f64::from(FINE));
-    let [across, down] = svg::outer_size(style, [width, height]);
-    text.replacen(&own, &format!(r#"width="{across}" height="{down}""#), 1)
-}
-
-fn chart(subject: &Subject<'_>, text: &mut String) -> Result<(), Box<dyn Error>> {
-    let unit = FINE.cast_signed();
-    let (style, pen) = (subject.style, Pen(subject.style));
+pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
+    let style = subject.style;
+    let size = style.sheet([1200.0, 800.0], 470.0);
+    let [left, top, right, bottom] = match style.size {
+        Size::Page => [104.0, 110.0, 40.0, 96.0],
+        Size::Slide => [104.0, 104.0, 40.0, 88.0],
+        Size::Column => [78.0, 20.0, 16.0, 84.0],
+    };
     let map = subject.case.map;
-    let (from, to) = (map.moment_to_force_from_mm, map.moment_to_force_to_mm);
-    let size = sheet_size(style);
-    let whole = size.map(|side| side as u32 * FINE);
-    let sheet = SVGBackend::with_string(text, (whole[0], whole[1])).into_drawing_area();
-    sheet.fill(&pen.ink(PAPER))?;
-    let narrow = style.size == Size::Column;
-    if style.is_titled() {
-        let title = style.tell(
-            "{}: tip for each millimetre depends on where the millimetre is measured",
-            &[&subject.tooth_title()],
-        );
-        let line = style.tell(
-            "Push {} mm above the crest; {}",
-            &[&style.fixed(subject.height_mm(), 2), &subject.model_line()],
-        );
-        let room = size[0] - 80.0;
-        let fitting = |text: &str, face: Face, size: f64| {
-            size * (0.94 * room / super::font::width(text, face, size)).min(1.0)
-        };
-        let points = fitting(&title, Face::Semibold, 24.0);
-        sheet.draw(&Text::new(title, (40 * unit, 28 * unit), pen.font(points, FontStyle::Bold, INK)))?;
-        let points = fitting(&line, Face::Regular, 15.0);
-        sheet.draw(&Text::new(line, (40 * unit, 64 * unit), pen.font(points, FontStyle::Normal, SOFT)))?;
+    let frame = Frame {
+        corner: [left, top],
+        size: [size[0] - left - right, size[1] - top - bottom],
+        x: [map.moment_to_force_from_mm, map.moment_to_force_to_mm],
+        y: [-MOST, MOST],
+    };
+    let title = style.tell(
+        "{}: tip for each millimetre depends on where the millimetre is measured",
+        &[&subject.tooth_title()],
+    );
+    let curves = curves(subject, &frame);
+    let mut svg = Svg::new(style, size, &title, &describe(subject));
+    let line = style.tell(
+        "Push {} mm above the crest; {}",
+        &[&style.fixed(subject.height_mm(), 2), &subject.model_line()],
+    );
+    axis::heading(&mut svg, 40.0, &title, &[line]);
+    let drawn: Vec<At> = curves.iter().flat_map(|c| c.runs.iter().flatten()).copied().collect();
+    for (y, words, colour) in [(0.0, "translation", SOFT), (RULE, "rule of thumb, 5 \u{b0}/mm", FAINT)] {
+        across(&mut svg, &frame, &drawn, (y, words, colour));
     }
-    let mut chart = ChartBuilder::on(&sheet)
-        .margin_top(if style.is_titled() { 110 } else { 20 } * unit)
-        .margin_right(if narrow { 20 } else { 240 } * unit)
-        .margin_bottom(20 * unit)
-        .margin_left(if narrow { 10 } else { 24 } * unit)
-        .x_label_area_size(64 * unit)
-        .y_label_area_size(if narrow { 66 } else { 76 } * unit)
-        .build_cartesian_2d(from..to, -MOST..MOST)?;
-    let label = |value: &f64| style.fixed(*value, usize::from((value - value.round()).abs() >= 1e-9));
+    for curve in &curves {
+        for run in &curve.runs {
+            svg.polyline(run, Paint::line(curve.colour, 3.2));
+        }
+    }
+    let levels = (0..=frame.size[0] as usize / 4)
+        .flat_map(|k| [0.0, RULE].map(|y| [frame.corner[0] + 4.0 * k as f64, frame.at(0.0, y)[1]]));
+    let taken: Vec<At> = drawn.iter().copied().chain(levels).collect();
+    for curve in &curves {
+        name(&mut svg, &frame, curve, [&taken, &drawn]);
+    }
+    frame.outline(&mut svg);
     let torque = crate::case::sentence_case(&style.tell("{} root torque", &[&subject.words().outward]));
-    let name = if narrow {
-        style.say("Moment-to-force ratio  (mm)")
-    } else {
-        style.tell(
-            "{} for each newton of push: moment-to-force ratio at the attachment  (N\u{b7}mm/N = mm)",
-            &[&torque],
-        )
-    };
-    chart
-        .configure_mesh()
-        .disable_mesh()
-        .axis_style(pen.ink(SOFT).stroke_width(FINE))
-        .x_labels(ticks([from, to], size[0] / 110.0).len().max(2))
-        .y_labels(7)
-        .x_label_formatter(&label)
-        .y_label_formatter(&label)
-        .label_style(pen.font(15.0, FontStyle::Normal, SOFT))
-        .x_desc(name)
-        .y_desc(style.say("Tip for each millimetre of travel  (\u{b0}/mm)"))
-        .axis_desc_style(pen.font(16.0, FontStyle::Normal, INK))
-        .draw()?;
-    // Beside the chart, or in a column inside it above the line.
-    let right = |y: f64, words: String, face: TextStyle<'static>| {
-        let (dx, place) = if narrow {
-            (-6 * unit, Pos::new(HPos::Right, VPos::Bottom))
-        } else {
-            (10 * unit, Pos::new(HPos::Left, VPos::Center))
-        };
-        EmptyElement::at((to, y)) + Text::new(words, (dx, 0), face.pos(place))
-    };
-    for (y, words) in [(0.0, "translation"), (RULE, "rule of thumb, 5 \u{b0}/mm")] {
-        let line = pen.ink(if y == 0.0 { SOFT } else { FAINT }).stroke_width(FINE);
-        chart.draw_series(std::iter::once(PathElement::new(vec![(from, y), (to, y)], line)))?;
-        let face = pen.font(15.0, FontStyle::Normal, SOFT);
-        chart.draw_series(std::iter::once(right(y, style.say(words), face)))?;
-    }
-    let height = subject.height_mm();
+    frame.bottom(
+        &mut svg,
+        &[
+            style.tell(
+                "{} for each newton of push: moment-to-force ratio at the attachment  (N\u{b7}mm/N = mm)",
+                &[&torque],
+            ),
+            style.tell("{} for each newton of push  (N\u{b7}mm/N = mm)", &[&torque]),
+            style.say("Moment-to-force ratio  (mm)"),
+        ],
+    );
+    let names = ["Tip for each millimetre of travel  (\u{b0}/mm)", "Tip for each mm of travel  (\u{b0}/mm)"]
+        .map(|n| style.say(n));
+    frame.left(&mut svg, &names, |v| v);
+    svg
+}
+
+fn describe(subject: &Subject<'_>) -> String {
+    let style = subject.style;
+    let plain = plane_motion(&subject.resistance, subject.height_mm(), 0.0);
+    let [crest, attachment, top] = [0.0, subject.height_mm(), subject.cusp_height_mm]
+        .map(|height| style.fixed(plain.tip_deg_per_mm(height), 1));
+    style.tell(
+        "Without torque the tooth tips {} degrees for each millimetre measured at the crest, {} at the attachment, {} at the top \
+         of the crown.",
+        &[&crest, &attachment, &top],
+    )
+}
+
+/// A level line with its name, where no curve runs through it.
+fn across(svg: &mut Svg, frame: &Frame, drawn: &[At], (y, words, colour): (f64, &str, Colour)) {
+    let ends = frame.x.map(|x| frame.at(x, y));
+    svg.polyline(&ends, Paint::line(colour, 1.3));
+    let text = svg.style().say(words);
+    let places = [(-8.0, Anchor::End, 1), (8.0, Anchor::Start, 0)]
+        .into_iter()
+        .flat_map(|(dx, anchor, k)| [-13.0, 13.0].map(|dy| ([ends[k][0] + dx, ends[k][1] + dy], anchor)));
+    let labels: Vec<Label> = places
+        .map(|(at, anchor)| Label::new(text.clone(), at, SMALL).anchor(anchor).colour(SOFT).halo(PAPER))
+        .collect();
+    let clear: Vec<Label> = labels.iter().filter(|label| !crosses(label, drawn)).cloned().collect();
+    svg.label_first_clear(clear.into_iter().chain(labels));
+}
+
+fn curves(subject: &Subject<'_>, frame: &Frame) -> [Curve; 3] {
     let top = match subject.case.top_name() {
         "incisal edge" => "measured at the incisal edge",
         "cusp tip" => "measured at the cusp tip",
         _ => "measured at the top of the stub",
     };
-    for (reference, words, colour) in [
+    [
         (0.0, "measured at the crest", RESISTANCE),
-        (height, "measured at the attachment's height", MOVED),
+        (subject.height_mm(), "measured at the attachment's height", MOVED),
         (subject.cusp_height_mm, top, LOAD),
-    ] {
-        let line = pen.ink(colour).stroke_width(3 * FINE);
-        let runs = runs(subject, from, to, reference);
-        if let Some(&start) = runs.first().and_then(|run| run.first()) {
-            let anchor = Pos::new(HPos::Left, VPos::Bottom);
-            let face = pen.font(15.0, FontStyle::Bold, colour).pos(anchor);
-            let name = Text::new(style.say(words), (8 * unit, -4 * unit), face);
-            chart.draw_series(std::iter::once(EmptyElement::at(start) + name))?;
-        }
-        for run in runs {
-            chart.draw_series(std::iter::once(PathElement::new(run, line)))?;
-        }
-    }
-    sheet.present()?;
-    Ok(())
+    ]
+    .map(|(height, name, colour)| Curve { runs: runs(subject, frame, height), name, colour })
+}
+
+/// Writes the name of a curve beside it, as far to the left as none of the lines runs through it, or at least none of the
+/// second.
+fn name(svg: &mut Svg, frame: &Frame, curve: &Curve, taken: [&[At]; 2]) {
+    let Some(run) = curve.runs.iter().max_by_key(|run| run.len()) else { return };
+    let text = svg.style().say(curve.name);
+    let label = |at: At, dx: f64, dy: f64, anchor: Anchor| {
+        Label::new(text.clone(), [at[0] + dx, at[1] + dy], SMALL)
+            .face(Face::Semibold)
+            .colour(curve.colour)
+            .anchor(anchor)
+            .halo(PAPER)
+    };
+    let inside = |label: &Label| {
+        let [x0, y0] = frame.corner;
+        label.corners().iter().all(|p| {
+            p[0] > x0 + 3.0
+                && p[0] < x0 + frame.size[0] - 3.0
+                && p[1] > y0 + 2.0
+                && p[1] < y0 + frame.size[1] - 2.0
+        })
+    };
+    let labels: Vec<Label> = run
+        .iter()
+        .step_by((run.len() / 60).max(1))
+        .flat_map(|&at| {
+            [
+                label(at, 8.0, -15.0, Anchor::Start),
+                label(at, 8.0, 15.0, Anchor::Start),
+                label(at, 14.0, 0.0, Anchor::Start),
+                label(at, -14.0, 0.0, Anchor::End),
+            ]
+        })
+        .filter(inside)
+        .collect();
+    let apart =
+        taken.map(|lines| labels.iter().filter(|label| !crosses(label, lines)).cloned().collect::<Vec<_>>());
+    svg.label_first_clear(apart.into_iter().flatten().chain(labels));
 }
 
 /// The visible pieces of one curve: it leaves the chart where the reference point stops travelling.
-fn runs(subject: &Subject<'_>, from: f64, to: f64, reference: f64) -> Vec<Vec<(f64, f64)>> {
+fn runs(subject: &Subject<'_>, frame: &Frame, reference: f64) -> Vec<Vec<At>> {
     const STEPS: usize = 2000;
+    let [from, to] = frame.x;
     let mut runs = vec![Vec::new()];
     for i in 0..=STEPS {
         let ratio = from + (to - from) * i as f64 / STEPS as f64;
@@ -182,7 +173,7 @@ fn runs(subject: &Subject<'_>, from: f64, to: f64, reference: f64) -> Vec<Vec<(f
         let tip = motion.tip_deg_per_mm(reference);
         if tip.abs() <= MOST && motion.travel_mm(reference) > 0.0 {
             if let Some(run) = runs.last_mut() {
-                run.push((ratio, tip));
+                run.push(frame.at(ratio, tip));
             }
         } else if runs.last().is_some_and(|run| !run.is_empty()) {
             runs.push(Vec::new());

@@ -315,7 +315,8 @@ pub(super) fn directions(svg: &mut Svg, scene: &Scene<'_>) {
     svg.label(Label::new(words.inward, [x0, y1], SMALL).colour(SOFT));
     svg.label(Label::new(words.outward, [x1, y1], SMALL).anchor(Anchor::End).colour(SOFT));
     let middle = left + 0.5 * width;
-    svg.label_first_clear([Label::new(words.upward, [middle, top - 8.0], SMALL)
+    let above = (top - 8.0).max(scene.view.at(scene.view.high)[1] - 8.0);
+    svg.label_first_clear([Label::new(words.upward, [middle, above], SMALL)
         .anchor(Anchor::Middle)
         .colour(SOFT)]);
     svg.label(Label::new(style.say("apical"), [middle, y1], SMALL).anchor(Anchor::Middle).colour(SOFT));
