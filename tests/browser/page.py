@@ -27,14 +27,8 @@ class Page:
             options.add_argument(flag)
         options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
         self.driver = webdriver.Chrome(options=options, service=Service("/usr/bin/chromedriver"))
-        width, height = size
-        self.cdp("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=width < 500)
-        features = {"prefers-color-scheme": "dark" if dark else "light"}
-        if calm:
-            features["prefers-reduced-motion"] = "reduce"
-        self.cdp("Emulation.setEmulatedMedia", features=[{"name": k, "value": v} for k, v in features.items()])
-        self.path = path
-        self.open()
+        self.calm = calm
+        self.open(path, size, dark)
 
     def __enter__(self):
         return self
@@ -45,8 +39,16 @@ class Page:
     def cdp(self, command, **arguments):
         return self.driver.execute_cdp_cmd(command, arguments)
 
-    def open(self):
-        self.driver.get(self.path.as_uri())
+    def open(self, path, size=PROJECTOR, dark=False):
+        """Opens a page at a size, light or dark, in the browser that is there."""
+        width, height = size
+        self.cdp("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=width < 500)
+        features = {"prefers-color-scheme": "dark" if dark else "light"}
+        if self.calm:
+            features["prefers-reduced-motion"] = "reduce"
+        self.cdp("Emulation.setEmulatedMedia", features=[{"name": k, "value": v} for k, v in features.items()])
+        self.path = path
+        self.driver.get(path.as_uri())
         self.wait(lambda: self.run("return document.readyState === 'complete' && (!document.getElementById('lesson-data') || document.documentElement.dataset.ready === 'true')"))
 
     def run(self, script, *arguments):
