@@ -8,6 +8,7 @@ pub(crate) mod gather;
 pub(crate) mod lesson;
 pub(crate) mod map;
 pub(crate) mod mesh;
+mod redraw;
 pub(crate) mod report;
 pub(crate) mod solve;
 pub(crate) mod sweep;

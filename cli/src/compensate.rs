@@ -93,6 +93,8 @@ pub(crate) struct Finding {
     pub(crate) spreads: [Spread; 5],
     /// Bone loss in mm beyond the case's own, with the numbers; what cannot be meshed is left out.
     pub(crate) losses: Vec<(f64, Numbers)>,
+    /// A root a fifth shorter; none if it cannot be meshed.
+    pub(crate) short_root: Option<Numbers>,
     /// Why some draws of the sample make no tooth, one reason each.
     pub(crate) dropped: Vec<String>,
 }

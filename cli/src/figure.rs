@@ -157,6 +157,12 @@ pub(crate) enum Kind {
     Movement,
     /// The sixteen teeth side by side under a plain push (takes no CASE)
     Overview,
+    /// Lines of a finished study (CASE is the directory of its results)
+    Lines,
+    /// Tornado of a finished study (CASE is the directory of its results)
+    Tornado,
+    /// Degrees per mm against bone loss, tooth by tooth (CASE is the directory of `compensate --out`)
+    Compensation,
 }
 
 impl Kind {
@@ -173,6 +179,9 @@ impl Kind {
             Self::Pressure => "pressure",
             Self::Movement => "movement",
             Self::Overview => "overview",
+            Self::Lines => "lines",
+            Self::Tornado => "tornado",
+            Self::Compensation => "compensation",
         }
     }
 
@@ -186,6 +195,9 @@ impl Kind {
             Self::Movement => Ok(movement::draw(subject).finish()),
             Self::Overview => Err(self.failed("it is drawn from sixteen teeth")),
             Self::Tip => Ok(tip::draw(subject).finish()),
+            Self::Lines | Self::Tornado | Self::Compensation => {
+                Err(self.failed("it is drawn from finished results"))
+            }
         }
     }
 

@@ -30,7 +30,8 @@ pub(crate) fn run(args: &CompensateArgs, console: &mut Console<'_>) -> Result<()
         let watch = Watch::new(show(console, &args.report), stop, 0, work.len());
         work.run(&watch)?
     };
-    let mut json = serde_json::to_string_pretty(&compensate::json(&findings)).unwrap_or_default();
+    let document = compensate::json(&findings);
+    let mut json = serde_json::to_string_pretty(&document).unwrap_or_default();
     json.push('\n');
     if let Some(directory) = &args.out {
         let mut batch = Batch::default();
@@ -40,8 +41,14 @@ pub(crate) fn run(args: &CompensateArgs, console: &mut Console<'_>) -> Result<()
         batch.file(&directory.join("compensation.csv"), |w| w.write_all(&csv))?;
         batch.file(&directory.join("compensation.json"), |w| w.write_all(json.as_bytes()))?;
         let style = Style { size: args.size, theme: args.theme, ..Style::default() };
-        let drawing = figure::compensation::draw(&compensate::chart(&findings, style)).finish();
-        write_drawing("compensation", &drawing, directory, &mut batch)?;
+        if let Some(chart) = compensate::chart(&document, style) {
+            write_drawing(
+                "compensation",
+                &figure::compensation::draw(&chart).finish(),
+                directory,
+                &mut batch,
+            )?;
+        }
         batch.commit()?;
     }
     if args.report.json {

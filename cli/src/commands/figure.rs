@@ -7,7 +7,7 @@ use clap::ValueEnum;
 use gomphosis_mesh_gen::{Stage, ToothKind};
 use gomphosis_solver::{PlanarResistance, Plane};
 
-use super::{Computed, compute, judge, load_case, on_threads, show};
+use super::{Computed, compute, judge, load_case, on_threads, redraw, show};
 use crate::args::{CaseOptions, FigureArgs, ReportOptions};
 use crate::case::{self as cases, Case};
 use crate::exit::Failure;
@@ -24,10 +24,12 @@ pub(crate) fn run(args: &FigureArgs, console: &mut Console<'_>) -> Result<(), Fa
     let failed = {
         let progress = Progress::new(show(console, &ReportOptions { json: false, quiet: args.quiet }), stop);
         on_threads(args.case.threads, || {
-            let (drawing, failed) = if args.kind == Kind::Overview {
-                sixteen(&args.case, style, &progress)?
-            } else {
-                one(args.kind, &args.case, style, &progress)?
+            let (drawing, failed) = match args.kind {
+                Kind::Overview => sixteen(&args.case, style, &progress)?,
+                Kind::Lines | Kind::Tornado | Kind::Compensation => {
+                    (redraw::draw(args.kind, &args.case, style)?, Ok(()))
+                }
+                kind => one(kind, &args.case, style, &progress)?,
             };
             let bytes = progress.stage(Stage::Figures, || format.bytes(&drawing)).map_err(|reason| {
                 Failure::NoResult(format!("the figure {} failed: {reason}", args.kind.name()))

@@ -16,11 +16,19 @@ use crate::study::table::Rows;
 
 /// Runs the command.
 pub(crate) fn run(args: &GatherArgs, console: &mut Console<'_>) -> Result<(), Failure> {
+    let (study, mut rows) = whole(&args.directories)?;
     // Clap sees to it that there is one.
     let Some(first) = args.directories.first() else { return Ok(()) };
+    let finished = finish(&study, &mut rows, first, args.format)?;
+    tell(&finished, args.report.json, console)
+}
+
+/// The rows of a study that is complete, from directories of which the first holds the study.
+pub(super) fn whole(directories: &[PathBuf]) -> Result<(Study, Rows), Failure> {
+    let first = directories.first().map_or_else(|| Path::new("."), PathBuf::as_path);
     let study = Study::load(&first.join(STUDY_FILE))?;
     let mut journals: Vec<(PathBuf, Found)> = Vec::new();
-    for directory in &args.directories {
+    for directory in directories {
         for path in files(directory)? {
             let Some(found) = journal::read(&path)? else { continue };
             let wanted = Head::new(study.fingerprint(), study.len(), found.head.shard);
@@ -43,13 +51,12 @@ pub(crate) fn run(args: &GatherArgs, console: &mut Console<'_>) -> Result<(), Fa
         return Err(Complaint::plain(sentence).into());
     }
     let shards: Vec<Shard> = journals.iter().map(|(_, found)| found.head.shard).collect();
-    let mut rows = Rows::new(&study, journals)?;
+    let rows = Rows::new(&study, journals)?;
     let missing = rows.missing();
     if !missing.is_empty() {
         return Err(Failure::Checks(vec![incomplete(&study, &shards, &missing, first)]));
     }
-    let finished = finish(&study, &mut rows, first, args.format)?;
-    tell(&finished, args.report.json, console)
+    Ok((study, rows))
 }
 
 /// Journals of a directory, by name.

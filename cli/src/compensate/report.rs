@@ -10,7 +10,7 @@ use super::{ASSUMPTION, Finding, Numbers, RULE_DEG_PER_MM, Source};
 use crate::case::{self as cases, sentence_case};
 use crate::figure::Style;
 use crate::figure::compensation::{Chart, Tooth};
-use crate::summary::CAUTION;
+use crate::summary::CAUTION_IN_FULL;
 use crate::table::{Table, fixed};
 
 /// Name and version of the document.
@@ -113,6 +113,7 @@ pub(crate) fn text(findings: &[Finding]) -> String {
     for finding in findings {
         paragraph(&sentence(finding));
     }
+    paragraph(&beside(findings));
     text.push_str("\nPublished values, to which nothing is fitted:\n");
     for published in PUBLISHED {
         for (k, line) in wrapped(published, WIDTH - 2).into_iter().enumerate() {
@@ -122,9 +123,28 @@ pub(crate) fn text(findings: &[Finding]) -> String {
         }
     }
     text.push('\n');
-    text.push_str(CAUTION);
-    text.push('\n');
+    for line in wrapped(CAUTION_IN_FULL, WIDTH) {
+        text.push_str(&line);
+        text.push('\n');
+    }
     text
+}
+
+/// How the findings stand to what was measured.
+fn beside(findings: &[Finding]) -> String {
+    let range = |k: usize| {
+        let values = findings.iter().map(|f| f.centre.tip_rates[k]);
+        let [low, high] = values.fold([f64::INFINITY, 0.0], |[low, high], v| [v.min(low), v.max(high)]);
+        let (low, high) = (fixed(low, 1), fixed(high, 1));
+        if low == high { low } else { format!("{low} to {high}") }
+    };
+    format!(
+        "Set beside measured movement: the numbers above, {} degrees for each mm at the attachment and {} at the cusp tip or incisal \
+         edge, are those of a push that nothing holds upright, on the first day. What is measured in patients is less, since their \
+         appliances and torque held the teeth upright in part, and bone remodelled.",
+        range(0),
+        range(1)
+    )
 }
 
 fn name(finding: &Finding) -> String {
@@ -201,7 +221,7 @@ pub(super) fn sentence(finding: &Finding) -> String {
             )
         } else if verdict.inside {
             format!(
-                "is {amount} for each mm at {place}, where the push tips the tooth by {} degrees, a spread that still holds five",
+                "is {amount} for each mm at {place}, where the push tips the tooth by {} degrees, a spread that includes five",
                 with(k)
             )
         } else {
@@ -238,6 +258,22 @@ pub(super) fn sentence(finding: &Finding) -> String {
             verdict(numbers.tip_rates[0], [0.0, 0.0]).amount()
         );
     }
+    if let Some(numbers) = &finding.short_root {
+        let _ = write!(
+            text,
+            " With a root a fifth shorter the lever shrinks to {} mm, the push tips the tooth by {} degrees and five is {}.",
+            fixed(distance(numbers, numbers.heights_mm[0]), 1),
+            fixed(numbers.tip_rates[0], 1),
+            verdict(numbers.tip_rates[0], [0.0, 0.0]).amount()
+        );
+    }
+    let [low, high] = finding.spreads[3].tip_rates[0];
+    let _ = write!(
+        text,
+        " Published constants of the ligament, stiff or soft, move the number from {} to {}.",
+        fixed(low, 1),
+        fixed(high, 1)
+    );
     text
 }
 
@@ -266,7 +302,7 @@ pub(crate) fn json(findings: &[Finding]) -> Value {
         "version": env!("CARGO_PKG_VERSION"),
         "rule_deg_per_mm": RULE_DEG_PER_MM,
         "assumption": ASSUMPTION,
-        "caution": CAUTION,
+        "caution": CAUTION_IN_FULL,
         "interval": format!("middle {} % of the drawn teeth; crest, ligament and attachment: smallest and largest", 100.0 * HELD),
         "spread": WORDS.split_whitespace().collect::<Vec<_>>().join(" "),
         "published": PUBLISHED.map(|p| p.split_whitespace().collect::<Vec<_>>().join(" ")),
@@ -318,6 +354,7 @@ fn tooth_json(finding: &Finding) -> Value {
         .collect();
     json!({
         "tooth": finding.case.name(),
+        "jaw": if finding.is_upper() { "upper" } else { "lower" },
         "case": cases::json(&finding.case),
         "elastic": numbers_json(&finding.centre),
         "numerical_error_percent": errors,
@@ -325,6 +362,7 @@ fn tooth_json(finding: &Finding) -> Value {
         "intervals": spreads,
         "draws_without_a_tooth": finding.dropped,
         "bone_loss": losses,
+        "root_a_fifth_shorter": finding.short_root.as_ref().map(numbers_json),
         "sentence": sentence(finding),
     })
 }
@@ -380,24 +418,39 @@ pub(crate) fn csv(findings: &[Finding]) -> std::io::Result<Vec<u8>> {
     writer.into_inner().map_err(|e| std::io::Error::other(e.to_string()))
 }
 
-/// The figure's data.
-pub(crate) fn chart(findings: &[Finding], style: Style) -> Chart {
+/// The figure's data, from the document of [`json`]; none if it is another one.
+pub(crate) fn chart(document: &Value, style: Style) -> Option<Chart> {
+    if document["schema"] != SCHEMA {
+        return None;
+    }
     let held = fixed(100.0 * HELD, 0);
-    Chart {
+    let place = |value: &Value, k: usize| value[PLACES[k]].as_f64();
+    let tooth = |tooth: &Value| {
+        let series = tooth["bone_loss"].as_array()?.iter().map(|loss| {
+            let rates = &loss["numbers"]["compensation_deg_per_mm"];
+            Some([loss["more_bone_lost_mm"].as_f64()?, place(rates, 0)?, place(rates, 1)?])
+        });
+        let ends = |k: usize| {
+            let of = &tooth["intervals"]["all"][PLACES[k]];
+            Some([of[0].as_f64()?, of[1].as_f64()?])
+        };
+        Some(Tooth {
+            name: sentence_case(tooth["tooth"].as_str()?),
+            upper: tooth["jaw"] == "upper",
+            series: series.collect::<Option<_>>()?,
+            intervals: [ends(0)?, ends(1)?],
+        })
+    };
+    Some(Chart {
         style,
         rule: RULE_DEG_PER_MM,
         lines: vec![
             style.say("The appliance delivers the push but not the couple; the aligner's own stiffness is not in the model"),
-            style.tell("Thick bars: middle {} % over anatomy, crest, ligament and attachment height", &[&held]),
+            style.tell(
+                "Thick bars: middle {} % over anatomy, crest, ligament and attachment height; no treatment dose",
+                &[&held],
+            ),
         ],
-        teeth: findings
-            .iter()
-            .map(|finding| Tooth {
-                name: sentence_case(&finding.case.name()),
-                upper: finding.is_upper(),
-                series: finding.losses.iter().map(|(loss, n)| [*loss, n.tip_rates[0], n.tip_rates[1]]).collect(),
-                intervals: [finding.spread().tip_rates[0], finding.spread().tip_rates[1]],
-            })
-            .collect(),
-    }
+        teeth: document["teeth"].as_array()?.iter().map(tooth).collect::<Option<_>>()?,
+    })
 }

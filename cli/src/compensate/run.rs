@@ -43,6 +43,7 @@ enum Purpose {
     Centre,
     Rigid,
     Crest,
+    ShortRoot,
     Loss(f64),
     Anatomy,
     All,
@@ -86,6 +87,7 @@ fn jobs(tooth: usize, case: &Case, options: &Options) -> Vec<Job> {
     for level in CREST_MM {
         all.push(rigid(Purpose::Crest, spread::with_crest(case, level)));
     }
+    all.push(rigid(Purpose::ShortRoot, spread::with_short_root(case)));
     let root = case.specimen.bony_root_mm();
     for loss in LOSSES_MM.into_iter().filter(|loss| *loss <= MOST_LOSS * root) {
         all.push(rigid(Purpose::Loss(loss), spread::with_loss(case, loss)));
@@ -245,6 +247,7 @@ fn finding(case: &Case, mine: &[(&Job, &Result<Solved, String>)]) -> Result<Find
         Source::Ligament => ends(&ligament),
         Source::Attachment => ends(&attachment),
     });
+    let short_root = gather(Purpose::ShortRoot).pop();
     let mut losses = vec![(0.0, base)];
     losses.extend(mine.iter().filter_map(|(job, solved)| match (job.purpose, solved) {
         (Purpose::Loss(loss), Ok(solved)) => Some((loss, of(job, solved))),
@@ -257,6 +260,7 @@ fn finding(case: &Case, mine: &[(&Job, &Result<Solved, String>)]) -> Result<Find
         rigid_percent,
         spreads,
         losses,
+        short_root,
         dropped,
     })
 }

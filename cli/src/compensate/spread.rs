@@ -29,6 +29,9 @@ pub(super) const CREST_MM: [f64; 2] = [1.0, 3.6];
 /// Attachment above and below its place, mm: an assumption, no source.
 pub(super) const ATTACHMENT_MM: f64 = 1.0;
 
+/// Length of a short root over that of the tooth itself.
+const SHORT_ROOT: f64 = 0.8;
+
 /// Numbers that a draw takes.
 pub(super) const DRAWS: usize = 9;
 
@@ -91,6 +94,15 @@ pub(super) fn with_crest(case: &Case, below_cej_mm: f64) -> Case {
     } else {
         moved.specimen.bone.loss_mm += below_cej_mm - CREST_MM[0];
     }
+    place_attachment(&mut moved, case, 0.0);
+    moved
+}
+
+/// A shorter root, its furcation in proportion; the attachment keeps its place on the crown.
+pub(super) fn with_short_root(case: &Case) -> Case {
+    let mut moved = case.clone();
+    moved.specimen.tooth.root.length_mm *= SHORT_ROOT;
+    moved.specimen.tooth.root.furcation_mm *= SHORT_ROOT;
     place_attachment(&mut moved, case, 0.0);
     moved
 }

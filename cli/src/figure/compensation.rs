@@ -77,7 +77,7 @@ pub(crate) fn draw(chart: &Chart) -> Svg {
         }
         let floor = top + each[1] * (j + 1) as f64 - 84.0;
         let middle = left + 0.5 * each[0] * row.len().max(1) as f64;
-        let names = ["bone lost (mm), crest to where it was", "bone lost (mm)"].map(|name| style.say(name));
+        let names = ["bone lost (mm)", "bone lost"].map(|name| style.say(name));
         axis::axis_name(&mut svg, &names, [middle, floor + 46.0], 0.0, size[0] - 40.0);
     }
     let names = ["root torque for each mm of travel (degrees)", "degrees per mm"].map(|name| style.say(name));

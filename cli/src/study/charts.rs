@@ -129,19 +129,19 @@ fn tip_names(one: bool) -> Vec<String> {
     } else {
         "Tip for each mm of travel (degrees)"
     };
-    vec![long.to_owned(), "tip (degrees per mm)".to_owned()]
+    vec![long.to_owned(), "Tip (degrees per mm)".to_owned()]
 }
 
 fn lever_names(one: bool) -> Vec<String> {
     if one {
         vec![
             "Torque for translation over force, at the attachment (mm)".to_owned(),
-            "torque over force (mm)".to_owned(),
+            "Torque over force (mm)".to_owned(),
         ]
     } else {
         vec![
             "Torque for translation over force; centre of resistance below the crest (mm)".to_owned(),
-            "torque over force; depth (mm)".to_owned(),
+            "Torque over force; depth (mm)".to_owned(),
         ]
     }
 }

@@ -11,6 +11,7 @@ use super::sensitivity::Interval;
 use super::table::{Rows, SCHEMA};
 use super::{Study, charts};
 use crate::args::Tables;
+use crate::compensate::ASSUMPTION;
 use crate::exit::Failure;
 use crate::figure::{self, Style, write_drawing};
 use crate::output::Batch;
@@ -117,6 +118,9 @@ pub(crate) fn finish(
         }
     }
     table.text("");
+    if failed < study.len() {
+        table.text(ASSUMPTION);
+    }
     table.text(crate::summary::CAUTION);
     text.push_str(&table.render());
     text.push_str(&crate::summary::written(directory, &files.join(", ")));
@@ -126,6 +130,8 @@ pub(crate) fn finish(
             "schema": SCHEMA,
             "version": env!("CARGO_PKG_VERSION"),
             "title": study.title,
+            "assumption": ASSUMPTION,
+            "caution": crate::summary::CAUTION,
             "cases": study.len(),
             "failed": failed,
             "checks_failed": unchecked,

@@ -56,7 +56,8 @@ const PLANAR: [(&str, &str, &str); 11] = [
     (
         "compensation_deg_per_mm_attachment",
         "deg/mm",
-        "root torque for each mm of planned travel at the attachment that undoes the tip of a push without torque",
+        "root torque for each mm of planned travel at the attachment that undoes the tip of a push without torque, if the appliance \
+         delivers the push but not the couple; the aligner's own stiffness is not in the model",
     ),
     ("compensation_deg_per_mm_cusp_tip", "deg/mm", "the same for each mm at the cusp tip or incisal edge"),
 ];

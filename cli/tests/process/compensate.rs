@@ -8,7 +8,7 @@ fn a_tooth_is_set_against_the_rule_with_its_spread() {
     let run =
         test.run(&["compensate", "31", "--samples", "4", "--out", "rule", "--set", "root.length_mm=11"]);
     assert_eq!(run.status, 0, "{}", run.err);
-    assert!(run.err.contains(" of 15 cases"), "{}", run.err);
+    assert!(run.err.contains(" of 16 cases"), "{}", run.err);
     for part in [
         "Assumed: the appliance delivers the push but not the couple, and the aligner's own stiffness is not in the model.",
         "Lower central incisor: the rule of five ",
@@ -23,6 +23,10 @@ fn a_tooth_is_set_against_the_rule_with_its_spread() {
         ["compensation.csv", "compensation.json", "compensation.png", "compensation.svg"]
     );
     assert!(test.read("rule/compensation.svg").contains("delivers the push but not the couple"));
+    // Drawn again from what is there: the same file.
+    let again = test.run(&["figure", "compensation", "rule", "--out", "again.svg", "--quiet"]);
+    assert_eq!((again.status, again.err.as_str()), (0, ""));
+    assert!(test.read("again.svg") == test.read("rule/compensation.svg"));
     let document: Value = serde_json::from_str(&test.read("rule/compensation.json")).expect("JSON");
     let tooth = &document["teeth"][0];
     let number = |value: &Value| value.as_f64().unwrap_or_else(|| panic!("{value}"));
@@ -66,6 +70,8 @@ fn what_cannot_be_is_said_before_anything_is_computed() {
         (&["compensate", "uper second moler"][..], "upper second molar"),
         (&["compensate", "14", "--all"], "cannot be used with"),
         (&["compensate", "14", "--samples", "1"], "4..=4096"),
+        (&["figure", "compensation", "14"], "name the directory of `gomphosis compensate --out`"),
+        (&["figure", "lines"], "name the directory of `gomphosis sweep --out`"),
         (&["compensate", "14", "--set", "bone.los_mm=1"], "the nearest key is bone.loss_mm"),
     ] {
         let run = test.run(args);

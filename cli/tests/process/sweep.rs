@@ -67,6 +67,13 @@ fn a_row_holds_what_solve_says_of_the_same_case() {
         assert_eq!(row["reason"].contains("is not on the crown"), !possible, "{row:?}");
         assert_eq!(row["bucco_lingual_tip_deg"].is_empty(), !possible);
     }
+    // The figure once more, from the journals.
+    let run = test.run(&["figure", "lines", "results", "--out", "again.svg", "--quiet"]);
+    assert_eq!((run.status, run.err.as_str()), (0, ""));
+    assert!(test.read("again.svg") == test.read("results/lines.svg"));
+    let run = test.run(&["figure", "tornado", "results"]);
+    assert_eq!(run.status, 2);
+    assert!(run.err.contains("a tornado is drawn of a sample"), "{}", run.err);
     // One case of the last mesh, by another way.
     let row = rows
         .iter()
@@ -256,6 +263,9 @@ fn shards_are_joined_to_the_same_bytes_and_a_missing_one_is_named() {
         run.err
     );
     assert!(!test.path("results/table.csv").exists());
+    let run = test.run(&["figure", "lines", "results"]);
+    assert_eq!(run.status, 1);
+    assert!(run.err.contains("of 36 cases are missing"), "{}", run.err);
     // The last one on another machine.
     let run = test.run(&["sweep", "study.toml", "--out", "elsewhere", "--shard", "2/3", "--quiet"]);
     assert_eq!(run.status, 0, "{}", run.err);
