@@ -1,4 +1,5 @@
 use std::process::Stdio;
+use std::sync::OnceLock;
 use std::time::Duration;
 
 use serde_json::Value;
@@ -31,14 +32,17 @@ fn csv(text: &str) -> Vec<std::collections::BTreeMap<String, String>> {
         .collect()
 }
 
-/// A study run without any disturbance: its tables.
-fn undisturbed(study: &str) -> (String, Vec<u8>) {
-    let test = CliTest::new();
-    test.write("study.toml", study);
-    let run = test.run(&["sweep", "study.toml", "--out", "whole", "--quiet"]);
-    assert_eq!(run.status, 0, "{}", run.err);
-    let parquet = std::fs::read(test.path("whole/table.parquet")).expect("a table");
-    (test.read("whole/table.csv"), parquet)
+/// The study run without any disturbance: its tables.
+fn undisturbed() -> &'static (String, Vec<u8>) {
+    static TABLES: OnceLock<(String, Vec<u8>)> = OnceLock::new();
+    TABLES.get_or_init(|| {
+        let test = CliTest::new();
+        test.write("study.toml", STUDY);
+        let run = test.run(&["sweep", "study.toml", "--out", "whole", "--quiet"]);
+        assert_eq!(run.status, 0, "{}", run.err);
+        let parquet = std::fs::read(test.path("whole/table.parquet")).expect("a table");
+        (test.read("whole/table.csv"), parquet)
+    })
 }
 
 fn assert_same(test: &CliTest, directory: &str, whole: &(String, Vec<u8>)) {
@@ -170,7 +174,7 @@ fn an_elastic_row_with_a_shared_system_holds_what_solve_says() {
 #[cfg(unix)]
 #[test]
 fn killed_again_and_again_a_study_ends_with_the_same_bytes() {
-    let whole = undisturbed(STUDY);
+    let whole = undisturbed();
     let test = CliTest::new();
     test.write("study.toml", STUDY);
     // Moments from a generator of our own (Knuth's constants), so that a failure can be repeated.
@@ -210,19 +214,19 @@ fn killed_again_and_again_a_study_ends_with_the_same_bytes() {
     }
     let run = test.run(&["sweep", "study.toml", "--out", "results", "--resume", "--threads", "1"]);
     assert_eq!(run.status, 0, "{}", run.err);
-    assert_same(&test, "results", &whole);
+    assert_same(&test, "results", whole);
     let left = names(&test.path("results")).into_iter().filter(|n| n.contains(".part")).count();
     assert_eq!(left, 0, "nothing half-written is left");
     // Once more: everything is there, and stays as it is.
     let run = test.run(&["sweep", "study.toml", "--out", "results", "--resume"]);
     assert_eq!(run.status, 0, "{}", run.err);
-    assert_same(&test, "results", &whole);
+    assert_same(&test, "results", whole);
 }
 
 #[cfg(unix)]
 #[test]
 fn a_disk_that_is_full_ends_the_run_and_a_resume_completes_it() {
-    let whole = undisturbed(STUDY);
+    let whole = undisturbed();
     let test = CliTest::new();
     test.write("study.toml", STUDY);
     // A limit on the size of files, whose signal is ignored, makes writes fail as a full disk does.
@@ -242,12 +246,12 @@ fn a_disk_that_is_full_ends_the_run_and_a_resume_completes_it() {
     let run = test.run(&["sweep", "study.toml", "--out", "results", "--resume"]);
     assert_eq!(run.status, 0, "{}", run.err);
     assert!(run.err.contains(" of 36 cases are there from an earlier run"), "{}", run.err);
-    assert_same(&test, "results", &whole);
+    assert_same(&test, "results", whole);
 }
 
 #[test]
 fn shards_are_joined_to_the_same_bytes_and_a_missing_one_is_named() {
-    let whole = undisturbed(STUDY);
+    let whole = undisturbed();
     let test = CliTest::new();
     test.write("study.toml", STUDY);
     for shard in ["1/3", "3/3"] {
@@ -271,7 +275,7 @@ fn shards_are_joined_to_the_same_bytes_and_a_missing_one_is_named() {
     assert_eq!(run.status, 0, "{}", run.err);
     let run = test.run(&["gather", "results", "elsewhere"]);
     assert_eq!(run.status, 0, "{}", run.err);
-    assert_same(&test, "results", &whole);
+    assert_same(&test, "results", whole);
 }
 
 #[test]
