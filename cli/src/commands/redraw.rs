@@ -9,17 +9,13 @@ use crate::args::CaseOptions;
 use crate::case::{self as cases, Complaint};
 use crate::compensate;
 use crate::exit::Failure;
-use crate::figure::{self, Drawing, Kind, Language, Style};
+use crate::figure::{self, Drawing, Kind, Style};
 use crate::study::charts;
 use crate::study::drivers::drivers;
 
 /// The figure of the results in a directory.
 pub(super) fn draw(kind: Kind, options: &CaseOptions, style: Style) -> Result<Drawing, Failure> {
     let directory = directory(kind, options)?;
-    if style.language != Language::default() {
-        let sentence = format!("the labels of the figure {} are English only", kind.name());
-        return Err(cases::wrong_option("--language", &sentence).into());
-    }
     match kind {
         Kind::Compensation => compensation(&directory, style),
         _ => study(kind, &directory, style),

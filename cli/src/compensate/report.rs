@@ -435,7 +435,7 @@ pub(crate) fn chart(document: &Value, style: Style) -> Option<Chart> {
             Some([of[0].as_f64()?, of[1].as_f64()?])
         };
         Some(Tooth {
-            name: sentence_case(tooth["tooth"].as_str()?),
+            name: sentence_case(&style.say(tooth["tooth"].as_str()?)),
             upper: tooth["jaw"] == "upper",
             series: series.collect::<Option<_>>()?,
             intervals: [ends(0)?, ends(1)?],

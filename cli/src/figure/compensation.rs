@@ -152,7 +152,7 @@ fn draw_tooth(svg: &mut Svg, chart: &Chart, tooth: &Tooth, frame: &Frame, first:
         svg.label(Label::new(text, [at[0], at[1] + 19.0], SMALL).anchor(Anchor::Middle).colour(SOFT));
     }
     frame.outline(svg);
-    let name = style.say(&tooth.name);
+    let name = tooth.name.clone();
     let room = frame.size[0];
     let whole = Label::new(&name, [0.0, 0.0], SMALL).face(Face::Semibold).width();
     let at = [frame.corner[0], frame.corner[1] - 14.0];

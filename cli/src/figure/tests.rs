@@ -136,13 +136,12 @@ fn styles() -> impl Iterator<Item = Style> {
 fn no_two_texts_of_a_figure_overlap_or_leave_the_sheet() {
     let dump = std::env::var_os("GOMPHOSIS_FIGURES").map(std::path::PathBuf::from);
     let mut found = Vec::new();
-    for (k, (name, tooth, settings)) in CASES.iter().enumerate() {
-        let state = state(tooth, settings);
+    for (k, ((name, _, _), state)) in CASES.iter().zip(states()).enumerate() {
         // Every look for a few teeth; for the others the widest texts on the widest and the narrowest sheet.
         let ends =
             |s: &Style| (s.size == Size::Column) == (s.language == Language::De) && s.size != Size::Slide;
         for style in styles().filter(|s| k < 3 || ends(s)) {
-            let subject = subject(&state, style);
+            let subject = subject(state, style);
             for (kind, drawing) in [
                 ("map", map::draw(&subject)),
                 ("curve", curve::draw(&subject)),
@@ -168,10 +167,16 @@ fn no_two_texts_of_a_figure_overlap_or_leave_the_sheet() {
     assert!(found.is_empty(), "{found:#?}");
 }
 
+/// The meshes of [`CASES`], made once.
+fn states() -> &'static [State] {
+    static STATES: std::sync::OnceLock<Vec<State>> = std::sync::OnceLock::new();
+    STATES.get_or_init(|| CASES.iter().map(|(_, tooth, settings)| state(tooth, settings)).collect())
+}
+
 #[test]
 fn the_overview_keeps_its_texts_apart_for_every_sheet() {
-    let teeth: Vec<State> =
-        ToothKind::ALL.map(|kind| state(&kind.name(), &["mesh.element_size_mm=2"])).into_iter().collect();
+    // Short and long, slender and wide teeth under the names of all sixteen.
+    let teeth: Vec<&State> = states().iter().cycle().take(ToothKind::ALL.len()).collect();
     let mut found = Vec::new();
     for style in styles() {
         let entries: Vec<Entry> = ToothKind::ALL
@@ -188,16 +193,20 @@ fn the_overview_keeps_its_texts_apart_for_every_sheet() {
 #[test]
 fn a_language_has_every_label() {
     let german = Language::De;
-    for (k, (_, tooth, settings)) in CASES.iter().enumerate() {
-        let state = state(tooth, settings);
-        for size in [Size::Page, Size::Slide, Size::Column].into_iter().take(if k < 2 { 3 } else { 1 }) {
-            let subject = subject(&state, Style { size, language: german, ..Style::default() });
+    let sizes = [Size::Page, Size::Slide, Size::Column];
+    for (k, state) in states().iter().enumerate() {
+        for size in sizes.into_iter().take(if k < 2 { 3 } else { 1 }) {
+            let subject = subject(state, Style { size, language: german, ..Style::default() });
             map::draw(&subject);
             curve::draw(&subject);
             section::draw(&subject);
             pressure::draw(&subject);
             movement::draw(&subject);
             tip::draw(&subject);
+            if k == 0 {
+                let entry = Entry::new(ToothKind::ALL[0], &subject);
+                overview::draw(subject.style, &[entry], &subject.model_line());
+            }
         }
     }
     for kind in gomphosis_mesh_gen::ToothKind::ALL {
@@ -206,6 +215,56 @@ fn a_language_has_every_label() {
     for kind in Movement::ALL {
         german.say(kind.name());
     }
+    for parameter in case::parameters(&states()[0].case) {
+        let key = case::Key::find(parameter.path).expect("a key of the case");
+        german.say(&crate::study::charts::plain_name(key));
+    }
     let missing = words::MISSING.lock().expect("no test panicked");
+    assert!(missing.is_empty(), "texts without German: {missing:#?}");
+}
+
+/// Texts that the code hands to `say` and `tell` word for word.
+fn literals(code: &str) -> Vec<String> {
+    let calls = code.match_indices("say(").chain(code.match_indices("tell("));
+    calls
+        .filter_map(|(at, call)| code[at + call.len()..].trim_start().strip_prefix('"'))
+        .map(|rest| {
+            let mut text = String::new();
+            let mut letters = rest.chars().peekable();
+            while let Some(letter) = letters.next().filter(|&c| c != '"') {
+                match (letter, letters.peek()) {
+                    ('\\', Some('\n')) => while letters.next_if(|c| c.is_whitespace()).is_some() {},
+                    ('\\', Some('u')) => {
+                        let code: String = letters.by_ref().skip(2).take_while(|&c| c != '}').collect();
+                        let code = u32::from_str_radix(&code, 16).ok().and_then(char::from_u32);
+                        text.push(code.expect("a code point"));
+                    }
+                    _ => text.push(letter),
+                }
+            }
+            text
+        })
+        .collect()
+}
+
+#[test]
+fn a_language_has_every_text_of_the_code_of_figures() {
+    let root = std::path::Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/src"));
+    let mut folders = vec![root.join("figure")];
+    let mut files =
+        vec![root.join("figure.rs"), root.join("study/charts.rs"), root.join("compensate/report.rs")];
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(folder).expect("readable") {
+            let path = entry.expect("readable").path();
+            if path.is_dir() { folders.push(path) } else { files.push(path) }
+        }
+    }
+    let texts: Vec<String> = files
+        .iter()
+        .filter(|path| path.file_stem().is_some_and(|name| name != "tests"))
+        .flat_map(|path| literals(&std::fs::read_to_string(path).expect("readable")))
+        .collect();
+    assert!(texts.len() > 60, "{texts:#?}");
+    let missing: Vec<&String> = texts.iter().filter(|text| !Language::De.knows(text)).collect();
     assert!(missing.is_empty(), "texts without German: {missing:#?}");
 }

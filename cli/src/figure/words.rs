@@ -57,6 +57,12 @@ impl Language {
         text
     }
 
+    /// Does the table have a text?
+    #[cfg(test)]
+    pub(crate) fn knows(self, english: &str) -> bool {
+        self.table().is_none_or(|table| table.contains_key(english))
+    }
+
     /// The mark between whole and part of a number.
     pub(crate) fn decimal_mark(self) -> &'static str {
         match self {

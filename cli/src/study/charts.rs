@@ -1,7 +1,5 @@
 //! What the figures of a study show: lines of a grid, the tornado of a sample.
 
-use std::fmt::Write;
-
 use super::drivers::Drivers;
 use super::sample::Design;
 use super::sensitivity::Interval;
@@ -38,9 +36,9 @@ pub(crate) fn plain_name(key: &Key) -> String {
     words.join(" ")
 }
 
-/// The same with the unit.
-fn with_unit(key: &Key) -> String {
-    let name = sentence_case(&plain_name(key));
+/// The same with the unit, in the language of a style.
+fn with_unit(key: &Key, style: Style) -> String {
+    let name = sentence_case(&style.say(&plain_name(key)));
     if key.unit.is_empty() { name } else { format!("{name} ({})", key.unit.replace("N mm", "N\u{b7}mm")) }
 }
 
@@ -78,7 +76,7 @@ pub(crate) fn lines(study: &Study, rows: &mut Rows, style: Style) -> std::io::Re
     let (tips, levers) = if one { (&tips[..1], &levers[..1]) } else { (&tips[..], &levers[..]) };
     let mut panels = Vec::new();
     for (columns, names, rule) in [
-        (tips, tip_names(one), Some((RULE_DEG_PER_MM, "rule of five".to_owned()))),
+        (tips, tip_names(one), Some((RULE_DEG_PER_MM, style.say("rule of five")))),
         (levers, lever_names(one), None),
     ] {
         let mut series = Vec::new();
@@ -87,7 +85,8 @@ pub(crate) fn lines(study: &Study, rows: &mut Rows, style: Style) -> std::io::Re
             let found = rows.numbers(&[column, &error])?;
             let lines = beside.map_or(1, |k| count(&study.axes[k]));
             for line in 0..lines {
-                let name = beside.map_or_else(|| (*name).to_owned(), |k| value_name(&study.axes[k], line));
+                let name =
+                    beside.map_or_else(|| style.say(name), |k| value_name(&study.axes[k], line, style));
                 let points = (0..cells.len())
                     .map(|k| {
                         let case = case_of(study, along, k, beside.map(|b| (b, line)));
@@ -97,51 +96,51 @@ pub(crate) fn lines(study: &Study, rows: &mut Rows, style: Style) -> std::io::Re
                 series.push(Series { name, points });
             }
         }
+        let names = names.iter().map(|name| style.say(name)).collect();
         panels.push(Panel { names, rule, series });
     }
     let along_names = if takes_words {
-        Along::Words(words.iter().map(|w| sentence_case(&w.replace('_', " "))).collect())
+        Along::Words(words.iter().map(|w| sentence_case(&style.say(&w.replace('_', " ")))).collect())
     } else {
         let key = study.axes[along].key;
-        Along::Numbers(vec![with_unit(key)])
+        Along::Numbers(vec![with_unit(key, style)])
     };
     let mut text =
-        vec!["Push to buccal (labial) in the bucco-lingual plane; bands: error of the mesh".to_owned()];
+        vec![style.say("Push to buccal (labial) in the bucco-lingual plane; bands: error of the mesh")];
     if let Some(k) = beside {
-        let _ = write!(text[0], "; lines: {}", plain_name(study.axes[k].key));
+        text[0].push_str(&style.tell("; lines: {}", &[&style.say(&plain_name(study.axes[k].key))]));
     }
     let fixed: Vec<String> = study
         .axes
         .iter()
         .enumerate()
         .filter(|(k, axis)| *k != along && Some(*k) != beside && count(axis) > 1)
-        .map(|(k, axis)| format!("{} {}", plain_name(axis.key), value_name(&study.axes[k], 0)))
+        .map(|(k, axis)| {
+            format!("{} {}", style.say(&plain_name(axis.key)), value_name(&study.axes[k], 0, style))
+        })
         .collect();
     if !fixed.is_empty() {
-        text.push(format!("Shown for {}", fixed.join(", ")));
+        text.push(style.tell("Shown for {}", &[&fixed.join(", ")]));
     }
     Ok(Some(SweepChart { style, title: study.title.clone(), lines: text, along: along_names, panels }))
 }
 
-fn tip_names(one: bool) -> Vec<String> {
+fn tip_names(one: bool) -> [&'static str; 2] {
     let long = if one {
         "Tip for each mm that the attachment travels (degrees)"
     } else {
         "Tip for each mm of travel (degrees)"
     };
-    vec![long.to_owned(), "Tip (degrees per mm)".to_owned()]
+    [long, "Tip (degrees per mm)"]
 }
 
-fn lever_names(one: bool) -> Vec<String> {
+fn lever_names(one: bool) -> [&'static str; 2] {
     if one {
-        vec![
-            "Torque for translation over force, at the attachment (mm)".to_owned(),
-            "Torque over force (mm)".to_owned(),
-        ]
+        ["Torque for translation over force, at the attachment (mm)", "Torque over force (mm)"]
     } else {
-        vec![
-            "Torque for translation over force; centre of resistance below the crest (mm)".to_owned(),
-            "Torque over force; depth (mm)".to_owned(),
+        [
+            "Torque for translation over force; centre of resistance below the crest (mm)",
+            "Torque over force; depth (mm)",
         ]
     }
 }
@@ -164,11 +163,13 @@ fn count(axis: &Axis) -> usize {
 }
 
 /// "2 mm" or a word.
-fn value_name(axis: &Axis, k: usize) -> String {
+fn value_name(axis: &Axis, k: usize, style: Style) -> String {
     match axis.values.step(k) {
-        Some(Cell::Number(value)) if axis.key.unit.is_empty() => format!("{value}"),
-        Some(Cell::Number(value)) => format!("{value} {}", axis.key.unit.replace("N mm", "N\u{b7}mm")),
-        Some(Cell::Word(word)) => word.replace('_', " "),
+        Some(Cell::Number(value)) if axis.key.unit.is_empty() => style.number(*value),
+        Some(Cell::Number(value)) => {
+            format!("{} {}", style.number(*value), axis.key.unit.replace("N mm", "N\u{b7}mm"))
+        }
+        Some(Cell::Word(word)) => style.say(&word.replace('_', " ")),
         None => String::new(),
     }
 }
@@ -198,22 +199,18 @@ pub(crate) fn tornado(study: &Study, drivers: &[Drivers], style: Style) -> Optio
                         driver.indices.map(|(_, total)| total).or(driver.correlation.filter(|_| !saltelli));
                     let key = study.axes.iter().find(|axis| axis.key.path == driver.key)?.key;
                     let shown = |i: Interval| {
-                        format!(
-                            "{} ({} to {})",
-                            style.fixed(i.value, 2),
-                            style.fixed(i.low, 2),
-                            style.fixed(i.high, 2)
-                        )
+                        let numbers = [i.value, i.low, i.high].map(|v| style.fixed(v, 2));
+                        style.tell("{} ({} to {})", &numbers.each_ref().map(String::as_str))
                     };
                     Some(Bar {
-                        name: plain_name(key),
+                        name: style.say(&plain_name(key)),
                         ends: driver.fifths?,
                         index: index.map_or_else(|| "\u{2212}".to_owned(), shown),
                     })
                 })
                 .collect();
-            let unit = if of.unit == "mm" { "mm" } else { "degrees per mm" };
-            let name = sentence_case(of.name);
+            let unit = if of.unit == "mm" { "mm".to_owned() } else { style.say("degrees per mm") };
+            let name = sentence_case(&style.say(of.name));
             Storm {
                 names: vec![format!("{name} ({unit})"), format!("{name}, {unit}")],
                 mean: of.mean,
@@ -229,9 +226,10 @@ pub(crate) fn tornado(study: &Study, drivers: &[Drivers], style: Style) -> Optio
     Some(Tornado {
         style,
         title: study.title.clone(),
-        lines: vec![format!(
-            "{cases} cases; bars from the mean among the lowest fifth of an input to that among the highest; 95 % intervals from \
-             the bootstrap"
+        lines: vec![style.tell(
+            "{} cases; bars from the mean among the lowest fifth of an input to that among the highest; 95 % intervals from \
+             the bootstrap",
+            &[&cases.to_string()],
         )],
         storms,
     })
