@@ -277,7 +277,7 @@ def main():
     program.run("lesson", *case, *FAST, "--bone-loss", "4", "--out", lesson, "--quiet")
     program.run("lesson", "16", *FAST, "--set", "mesh.element_size_mm=0.95", "--out", fine, "--quiet")
     program.run("report", "16", *FAST, "--set", "load.torque_nmm=5", "--out", report, "--quiet")
-    with Page(lesson) as page:
+    with Page(lesson, (1200, 800)) as page:
         worst = controls(page, program, case)
         translation(page, program, case)
         choice(page)

@@ -92,7 +92,6 @@ fn tooth(svg: &mut Svg, subject: &Subject<'_>, layout: &Layout, enlargement: f64
         "<animate attributeName=\"d\" {} keyTimes=\"0;{turn:.4};1\"/>",
         clock(&format!("{};{};{}", from.data(), to.data(), to.data()), true)
     );
-    svg.path(&from, Paint::line(PAPER, 4.6).faded(0.7));
     svg.moving_path(&from, Paint::line(MOVED, 2.6), &times);
 }
 

@@ -194,8 +194,10 @@ fn the_overview_keeps_its_texts_apart_for_every_sheet() {
 fn a_language_has_every_label() {
     let german = Language::De;
     let sizes = [Size::Page, Size::Slide, Size::Column];
-    for (k, state) in states().iter().enumerate() {
-        for size in sizes.into_iter().take(if k < 2 { 3 } else { 1 }) {
+    // One root, an incisor, three roots, a shape without a crown; the texts of the code are all looked up below.
+    for k in [0, 3, 4, 6] {
+        let state = &states()[k];
+        for size in sizes.into_iter().take(if k == 0 { 3 } else { 1 }) {
             let subject = subject(state, Style { size, language: german, ..Style::default() });
             map::draw(&subject);
             curve::draw(&subject);
