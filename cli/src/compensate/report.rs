@@ -140,8 +140,8 @@ fn beside(findings: &[Finding]) -> String {
     };
     format!(
         "Set beside measured movement: the numbers above, {} degrees for each mm at the attachment and {} at the cusp tip or incisal \
-         edge, are those of a push that nothing holds upright, on the first day. What is measured in patients is less, since their \
-         appliances and torque held the teeth upright in part, and bone remodelled.",
+         edge, are those of a push that nothing holds upright, on the first day. Plate expansion, where little holds the teeth upright, \
+         was measured near them; what aligners leave is less, since attachments and torque hold the teeth upright in part.",
         range(0),
         range(1)
     )
