@@ -79,7 +79,7 @@ impl Coarse {
             .into_par_iter()
             .with_min_len(256)
             .map(|c| {
-                let mut sum = [[0.0_f32; LANES]; 3];
+                let mut sum = Wide::<f32>::default();
                 let range = self.offsets[c] as usize..self.offsets[c + 1] as usize;
                 for (fine, weight) in &self.children[range] {
                     let r = &residual[*fine as usize];

@@ -2,6 +2,8 @@
 //!
 //! Sums run over chunks of a fixed size in a fixed order: the bits do not depend on the number of threads.
 
+use std::ops::{Index, IndexMut};
+
 use nalgebra::DMatrix;
 use rayon::prelude::*;
 
@@ -12,16 +14,34 @@ const CHUNK: usize = 1024;
 
 /// One number a lane.
 pub(super) type Lanes = [f64; LANES];
-/// The three components of one node in all lanes.
-pub(super) type Wide<T> = [[T; LANES]; 3];
+/// The three components of one node in all lanes, where no vector register's load crosses a cache line.
+#[derive(Debug, Clone, Copy, Default)]
+#[repr(align(32))]
+pub(super) struct Wide<T>(pub(super) [[T; LANES]; 3]);
 /// A vector over the nodes, in double precision.
 pub(super) type Field = Vec<Wide<f64>>;
 /// A vector over the nodes, in single precision.
 pub(super) type Rough = Vec<Wide<f32>>;
 
+impl<T> Index<usize> for Wide<T> {
+    type Output = [T; LANES];
+
+    #[inline]
+    fn index(&self, axis: usize) -> &Self::Output {
+        &self.0[axis]
+    }
+}
+
+impl<T> IndexMut<usize> for Wide<T> {
+    #[inline]
+    fn index_mut(&mut self, axis: usize) -> &mut Self::Output {
+        &mut self.0[axis]
+    }
+}
+
 /// A vector of zeros.
 pub(super) fn zeros(nodes: usize) -> Field {
-    vec![[[0.0; LANES]; 3]; nodes]
+    vec![Wide::default(); nodes]
 }
 
 /// Columns `first..` of a matrix as lanes; row `3 order[n] + axis` becomes component `axis` of node `n`. Lanes
@@ -31,8 +51,8 @@ pub(super) fn gather(columns: &DMatrix<f64>, first: usize, order: &[u32]) -> Fie
     order
         .par_iter()
         .map(|&old| {
-            let mut node = [[0.0; LANES]; 3];
-            for (axis, lanes) in node.iter_mut().enumerate() {
+            let mut node = Wide::default();
+            for (axis, lanes) in node.0.iter_mut().enumerate() {
                 for (lane, value) in lanes.iter_mut().take(used).enumerate() {
                     *value = columns[(3 * old as usize + axis, first + lane)];
                 }
@@ -46,7 +66,7 @@ pub(super) fn gather(columns: &DMatrix<f64>, first: usize, order: &[u32]) -> Fie
 pub(super) fn scatter(field: &Field, columns: &mut DMatrix<f64>, first: usize, order: &[u32]) {
     let used = LANES.min(columns.ncols() - first);
     for (node, &old) in field.iter().zip(order) {
-        for (axis, lanes) in node.iter().enumerate() {
+        for (axis, lanes) in node.0.iter().enumerate() {
             for (lane, value) in lanes.iter().take(used).enumerate() {
                 columns[(3 * old as usize + axis, first + lane)] = *value;
             }
@@ -134,10 +154,10 @@ pub(super) fn advance(
 /// `b - a`.
 pub(super) fn difference(b: &Field, a: &Field) -> Field {
     let lanes = |b: &[f64; LANES], a: &[f64; LANES]| std::array::from_fn(|l| b[l] - a[l]);
-    b.par_iter().zip(a).map(|(b, a)| std::array::from_fn(|axis| lanes(&b[axis], &a[axis]))).collect()
+    b.par_iter().zip(a).map(|(b, a)| Wide(std::array::from_fn(|axis| lanes(&b[axis], &a[axis])))).collect()
 }
 
 /// Rounded to single precision.
 pub(super) fn round(x: &Field) -> Rough {
-    x.par_iter().map(|node| node.map(|lanes| lanes.map(|v| v as f32))).collect()
+    x.par_iter().map(|node| Wide(node.0.map(|lanes| lanes.map(|v| v as f32)))).collect()
 }

@@ -17,18 +17,66 @@ use super::sweep::SweepOrder;
 use crate::assembly::BlockMatrix;
 use crate::error::SolverError;
 
+/// An entry of a row: its column and its block, rounded to single precision.
+#[derive(Debug, Clone, Copy)]
+struct Entry {
+    column: u32,
+    block: [f32; 9],
+}
+
+/// What lies on one side of the diagonal, row by row: a sweep reads it from one end to the other.
+#[derive(Debug)]
+struct Side {
+    /// First entry of each row, and the end of the last.
+    offsets: Vec<u32>,
+    entries: Vec<Entry>,
+    /// What rounding left over of each block.
+    low: Vec<[f32; 9]>,
+}
+
+impl Side {
+    fn new(entries: &[(u32, u32)], rows: &[Range<u32>], block: impl Fn(u32) -> [f64; 9] + Sync) -> Self {
+        let mut offsets = Vec::with_capacity(rows.len() + 1);
+        let mut total = 0;
+        offsets.push(0);
+        for row in rows {
+            total += row.len() as u32;
+            offsets.push(total);
+        }
+        let listed: Vec<(u32, u32)> =
+            rows.iter().flat_map(|row| &entries[row.start as usize..row.end as usize]).copied().collect();
+        // One after the other: both at once would be held twice for a moment, and they are most of the memory.
+        let entries: Vec<Entry> = listed
+            .par_iter()
+            .map(|&(column, source)| Entry { column, block: block(source).map(|v| v as f32) })
+            .collect();
+        let low = listed.par_iter().zip(&entries).map(|(&(_, source), high)| rest(&block(source), &high.block));
+        let low = low.collect();
+        Self { offsets, entries, low }
+    }
+
+    #[inline(always)]
+    fn range(&self, row: usize) -> Range<usize> {
+        self.offsets[row] as usize..self.offsets[row + 1] as usize
+    }
+
+    /// The entries of a row, and what rounding left over of them.
+    #[inline(always)]
+    fn row(&self, row: usize) -> impl Iterator<Item = (&Entry, &[f32; 9])> {
+        let range = self.range(row);
+        self.entries[range.clone()].iter().zip(&self.low[range])
+    }
+}
+
 /// Symmetric matrix with whole rows.
 #[derive(Debug)]
 pub(super) struct SplitMatrix {
-    /// First entry of each row, and the end of the last.
-    offsets: Vec<u32>,
-    /// For each row: its first entry inside the row's own chunk, the diagonal, and the end of the chunk.
-    own: Vec<[u32; 3]>,
-    columns: Vec<u32>,
-    high: Vec<[f32; 9]>,
-    low: Vec<[f32; 9]>,
-    /// Inverses of the diagonal blocks.
-    inverse: Vec<[f32; 9]>,
+    below: Side,
+    above: Side,
+    /// For each row: where below the diagonal its own chunk begins, and where above it ends.
+    own: Vec<[u32; 2]>,
+    /// The diagonal blocks rounded, what that left over, and their inverses.
+    diagonal: Vec<[[f32; 9]; 3]>,
 }
 
 impl SplitMatrix {
@@ -38,40 +86,44 @@ impl SplitMatrix {
     /// [`SolverError::NotPositiveDefinite`] if a diagonal block is not.
     pub(super) fn new(matrix: &BlockMatrix, sweep: &SweepOrder) -> Result<Self, SolverError> {
         let nodes = matrix.nodes();
-        let (offsets, columns, sources) = whole_rows(matrix, sweep);
+        let (offsets, entries) = whole_rows(matrix, sweep);
         let blocks = matrix.blocks();
-        let entry = |source: u32, k: usize| {
-            let k = if source & 1 == 0 { k } else { 3 * (k % 3) + k / 3 };
-            blocks[(source >> 1) as usize][k]
+        let block = |source: u32| -> [f64; 9] {
+            let block = &blocks[(source >> 1) as usize];
+            std::array::from_fn(|k| block[if source & 1 == 0 { k } else { 3 * (k % 3) + k / 3 }])
         };
-        // One after the other: both at once would be held twice for a moment, and they are most of the memory.
-        let high: Vec<[f32; 9]> =
-            sources.par_iter().map(|&source| std::array::from_fn(|k| entry(source, k) as f32)).collect();
-        let low: Vec<[f32; 9]> = sources
-            .par_iter()
-            .zip(&high)
-            .map(|(&source, high)| std::array::from_fn(|k| (entry(source, k) - f64::from(high[k])) as f32))
+        let middle: Vec<u32> = (0..nodes)
+            .into_par_iter()
+            .map(|row| {
+                let lane = &entries[offsets[row] as usize..offsets[row + 1] as usize];
+                offsets[row] + lane.partition_point(|e| (e.0 as usize) < row) as u32
+            })
             .collect();
-        let mut own = vec![[0; 3]; nodes];
-        for chunk in &sweep.chunks {
-            for row in chunk.clone() {
-                let begin = offsets[row];
-                let lane = &columns[begin as usize..offsets[row + 1] as usize];
-                own[row] = [chunk.start, row, chunk.end]
-                    .map(|bound| begin + lane.partition_point(|&c| (c as usize) < bound) as u32);
-            }
-        }
-        let inverse = own
+        let diagonal = middle
             .par_iter()
-            .map(|&[_, diagonal, _]| {
-                let (h, l) = (&high[diagonal as usize], &low[diagonal as usize]);
-                let block = Matrix3::from_fn(|i, j| f64::from(h[3 * i + j]) + f64::from(l[3 * i + j]));
-                let inverse = block.cholesky()?.inverse();
-                Some(std::array::from_fn(|k| inverse[(k / 3, k % 3)] as f32))
+            .map(|&at| {
+                let block = block(entries[at as usize].1);
+                let high = block.map(|v| v as f32);
+                let inverse = Matrix3::from_row_slice(&block).cholesky()?.inverse();
+                Some([high, rest(&block, &high), std::array::from_fn(|k| inverse[(k / 3, k % 3)] as f32)])
             })
             .collect::<Option<Vec<_>>>()
             .ok_or(SolverError::NotPositiveDefinite { unknowns: matrix.unknowns() })?;
-        Ok(Self { offsets, own, columns, high, low, inverse })
+        let rows: Vec<Range<u32>> = (0..nodes).map(|row| offsets[row]..middle[row]).collect();
+        let below = Side::new(&entries, &rows, block);
+        let rows: Vec<Range<u32>> = (0..nodes).map(|row| middle[row] + 1..offsets[row + 1]).collect();
+        let above = Side::new(&entries, &rows, block);
+        let mut own = vec![[0; 2]; nodes];
+        for chunk in &sweep.chunks {
+            for row in chunk.clone() {
+                let bound = |side: &Side, bound: usize| {
+                    let lane = &side.entries[side.range(row)];
+                    side.offsets[row] + lane.partition_point(|e| (e.column as usize) < bound) as u32
+                };
+                own[row] = [bound(&below, chunk.start), bound(&above, chunk.end)];
+            }
+        }
+        Ok(Self { below, above, own, diagonal })
     }
 
     /// Number of block rows.
@@ -81,16 +133,15 @@ impl SplitMatrix {
 
     /// Memory held, bytes.
     pub(super) fn bytes(&self) -> u64 {
-        (self.columns.len() * 76 + self.nodes() * 52) as u64
+        ((self.below.entries.len() + self.above.entries.len()) * 76 + self.nodes() * 124) as u64
     }
 
     /// Columns and blocks of a row.
     pub(super) fn row(&self, row: usize) -> impl Iterator<Item = (u32, [f64; 9])> {
-        let range = self.offsets[row] as usize..self.offsets[row + 1] as usize;
-        range.map(|k| {
-            let (h, l) = (&self.high[k], &self.low[k]);
-            (self.columns[k], std::array::from_fn(|i| f64::from(h[i]) + f64::from(l[i])))
-        })
+        let whole = |(entry, low): (&Entry, &[f32; 9])| (entry.column, sum(&entry.block, low));
+        let [high, low, _] = &self.diagonal[row];
+        let diagonal = std::iter::once((row as u32, sum(high, low)));
+        self.below.row(row).map(whole).chain(diagonal).chain(self.above.row(row).map(whole))
     }
 
     /// `y = A x` in double precision, and the inner product `x . y` of each lane.
@@ -128,27 +179,26 @@ impl SplitMatrix {
         }
     }
 
-    /// Subtracts the entries `begin..end` times `x` from `sum`, columns counted from `first`.
+    /// The entries below the diagonal, in other chunks and in the row's own.
     #[inline(always)]
-    fn subtract(&self, sum: &mut Wide<f32>, begin: u32, end: u32, x: &[Wide<f32>], first: usize) {
-        let range = begin as usize..end as usize;
-        for (&column, block) in self.columns[range.clone()].iter().zip(&self.high[range]) {
-            let x = &x[column as usize - first];
-            for i in 0..3 {
-                for j in 0..3 {
-                    let a = block[3 * i + j];
-                    for lane in 0..LANES {
-                        sum[i][lane] -= a * x[j][lane];
-                    }
-                }
-            }
-        }
+    fn below_own(&self, row: usize) -> (&[Entry], &[Entry]) {
+        let Range { start, end } = self.below.range(row);
+        let own = self.own[row][0] as usize;
+        (&self.below.entries[start..own], &self.below.entries[own..end])
+    }
+
+    /// The entries above the diagonal, in the row's own chunk and in others.
+    #[inline(always)]
+    fn above_own(&self, row: usize) -> (&[Entry], &[Entry]) {
+        let Range { start, end } = self.above.range(row);
+        let own = self.own[row][1] as usize;
+        (&self.above.entries[start..own], &self.above.entries[own..end])
     }
 
     #[inline(always)]
     fn solve_diagonal(&self, row: usize, b: &Wide<f32>) -> Wide<f32> {
-        let inverse = &self.inverse[row];
-        let mut x = [[0.0; LANES]; 3];
+        let inverse = &self.diagonal[row][2];
+        let mut x = Wide::default();
         for i in 0..3 {
             for j in 0..3 {
                 let a = inverse[3 * i + j];
@@ -158,6 +208,45 @@ impl SplitMatrix {
             }
         }
         x
+    }
+}
+
+/// The sum of the two parts of a block.
+#[inline(always)]
+fn sum(high: &[f32; 9], low: &[f32; 9]) -> [f64; 9] {
+    std::array::from_fn(|k| f64::from(high[k]) + f64::from(low[k]))
+}
+
+/// What rounding left over of a block.
+fn rest(block: &[f64; 9], high: &[f32; 9]) -> [f32; 9] {
+    std::array::from_fn(|k| (block[k] - f64::from(high[k])) as f32)
+}
+
+/// Subtracts entries times `x` from `sum`, columns counted from `first`.
+#[inline(always)]
+fn subtract(sum: &mut Wide<f32>, entries: &[Entry], x: &[Wide<f32>], first: usize) {
+    for Entry { column, block } in entries {
+        let x = &x[*column as usize - first];
+        for i in 0..3 {
+            for j in 0..3 {
+                let a = block[3 * i + j];
+                for lane in 0..LANES {
+                    sum[i][lane] -= a * x[j][lane];
+                }
+            }
+        }
+    }
+}
+
+/// Adds a block times `x` to `sum`.
+#[inline(always)]
+fn add(sum: &mut Wide<f64>, block: &[f64; 9], x: &Wide<f64>) {
+    for i in 0..3 {
+        for j in 0..3 {
+            for lane in 0..LANES {
+                sum[i][lane] += block[3 * i + j] * x[j][lane];
+            }
+        }
     }
 }
 
@@ -178,22 +267,16 @@ impl WithSimd for Product<'_> {
     fn with_simd<S: Simd>(self, _: S) -> Lanes {
         let Self { matrix, x, first, y } = self;
         for (row, y) in (first..).zip(y.iter_mut()) {
-            let range = matrix.offsets[row] as usize..matrix.offsets[row + 1] as usize;
-            let mut sum = [[0.0; LANES]; 3];
-            for ((&column, high), low) in
-                matrix.columns[range.clone()].iter().zip(&matrix.high[range.clone()]).zip(&matrix.low[range])
-            {
-                let x = &x[column as usize];
-                for i in 0..3 {
-                    for j in 0..3 {
-                        let a = f64::from(high[3 * i + j]) + f64::from(low[3 * i + j]);
-                        for lane in 0..LANES {
-                            sum[i][lane] += a * x[j][lane];
-                        }
-                    }
-                }
+            let mut total = Wide::default();
+            for (entry, low) in matrix.below.row(row) {
+                add(&mut total, &sum(&entry.block, low), &x[entry.column as usize]);
             }
-            *y = sum;
+            let [high, low, _] = &matrix.diagonal[row];
+            add(&mut total, &sum(high, low), &x[row]);
+            for (entry, low) in matrix.above.row(row) {
+                add(&mut total, &sum(&entry.block, low), &x[entry.column as usize]);
+            }
+            *y = total;
         }
         let mut inner = [0.0; LANES];
         for (x, y) in x[first..].iter().zip(y) {
@@ -221,8 +304,8 @@ impl WithSimd for Residual<'_> {
     fn with_simd<S: Simd>(self, _: S) {
         let Self { matrix, x, first, r } = self;
         for (row, r) in (first..).zip(r) {
-            let mut sum = [[0.0; LANES]; 3];
-            matrix.subtract(&mut sum, matrix.own[row][1] + 1, matrix.offsets[row + 1], x, 0);
+            let mut sum = Wide::default();
+            subtract(&mut sum, &matrix.above.entries[matrix.above.range(row)], x, 0);
             *r = sum;
         }
     }
@@ -254,10 +337,10 @@ impl WithSimd for Forward<'_> {
         let Self { matrix, b, chunk: Chunk { before, own, start, .. } } = self;
         for k in 0..own.len() {
             let row = start + k;
-            let [first, diagonal, _] = matrix.own[row];
+            let (others, inner) = matrix.below_own(row);
             let mut sum = b[row];
-            matrix.subtract(&mut sum, matrix.offsets[row], first, before, 0);
-            matrix.subtract(&mut sum, first, diagonal, own, start);
+            subtract(&mut sum, others, before, 0);
+            subtract(&mut sum, inner, own, start);
             own[k] = matrix.solve_diagonal(row, &sum);
         }
     }
@@ -277,12 +360,13 @@ impl WithSimd for Backward<'_> {
         let Self { matrix, b, chunk: Chunk { before, own, start, after, end } } = self;
         for k in (0..own.len()).rev() {
             let row = start + k;
-            let [first, diagonal, rest] = matrix.own[row];
+            let (earlier, below) = matrix.below_own(row);
+            let (above, later) = matrix.above_own(row);
             let mut sum = b[row];
-            matrix.subtract(&mut sum, matrix.offsets[row], first, before, 0);
-            matrix.subtract(&mut sum, first, diagonal, own, start);
-            matrix.subtract(&mut sum, diagonal + 1, rest, own, start);
-            matrix.subtract(&mut sum, rest, matrix.offsets[row + 1], after, end);
+            subtract(&mut sum, earlier, before, 0);
+            subtract(&mut sum, below, own, start);
+            subtract(&mut sum, above, own, start);
+            subtract(&mut sum, later, after, end);
             own[k] = matrix.solve_diagonal(row, &sum);
         }
     }
@@ -309,9 +393,9 @@ fn coloured(
     parts.into_par_iter().for_each(work);
 }
 
-/// Offsets and columns of the whole rows in the order of the sweep, and where each entry comes from: twice the
-/// number of the stored block, plus one if it is to be transposed.
-fn whole_rows(matrix: &BlockMatrix, sweep: &SweepOrder) -> (Vec<u32>, Vec<u32>, Vec<u32>) {
+/// Offsets of the whole rows in the order of the sweep, and for each entry the column and where it comes from: twice
+/// the number of the stored block, plus one if it is to be transposed.
+fn whole_rows(matrix: &BlockMatrix, sweep: &SweepOrder) -> (Vec<u32>, Vec<(u32, u32)>) {
     let nodes = matrix.nodes();
     let pattern = matrix.pattern();
     let place = |node: usize| sweep.place[node];
@@ -346,6 +430,5 @@ fn whole_rows(matrix: &BlockMatrix, sweep: &SweepOrder) -> (Vec<u32>, Vec<u32>, 
         rest = others;
     }
     lanes.into_par_iter().for_each(<[_]>::sort_unstable);
-    let (columns, sources) = entries.into_iter().unzip();
-    (offsets, columns, sources)
+    (offsets, entries)
 }
