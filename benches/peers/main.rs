@@ -6,9 +6,11 @@
 //!   program chooses), `iterative`, or `direct_double` or `direct_single`, which read the loads from FORCES, a file that `export`
 //!   wrote beside the model.
 //! - `peers mesh TOOTH SIZE_MM [SURFACE.off]`: times the mesher; writes the tooth's surface as plain triangles.
+//! - `peers plot LINES.json GROWTH.svg`: draws times against unknowns.
 #![allow(clippy::print_stdout, reason = "the printed object is the purpose")]
 
 mod clock;
+mod plot;
 mod surface;
 
 use std::error::Error;
@@ -46,8 +48,12 @@ fn main() -> Result<(), Failure> {
             direct(tooth, size.parse()?, Precision::Single, Path::new(forces))?
         }
         ["mesh", tooth, size] => mesh(tooth, size.parse()?, None)?,
+        ["plot", lines, drawing] => {
+            plot::growth(&serde_json::from_reader::<_, Vec<plot::Line>>(File::open(lines)?)?, Path::new(drawing))?;
+            json!({ "written": drawing })
+        }
         ["mesh", tooth, size, file] => mesh(tooth, size.parse()?, Some(Path::new(file)))?,
-        _ => return Err("usage: peers export|solve|mesh TOOTH SIZE_MM ...".into()),
+        _ => return Err("usage: peers export|solve|mesh TOOTH SIZE_MM ..., or plot LINES.json GROWTH.svg".into()),
     };
     println!("{result}");
     Ok(())
