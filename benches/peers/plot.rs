@@ -44,7 +44,7 @@ pub(crate) fn growth(lines: &[Line], path: &Path) -> Result<(), Box<dyn Error>> 
         .margin_right(24)
         .x_label_area_size(44)
         .y_label_area_size(58)
-        .build_cartesian_2d((25e3..4.5e6).log_scale(), (0.7 * low..2.0 * high).log_scale())?;
+        .build_cartesian_2d((25e3..1.2e7).log_scale(), (0.7 * low..2.0 * high).log_scale())?;
     chart
         .configure_mesh()
         .light_line_style(INK.mix(0.06))
@@ -59,12 +59,14 @@ pub(crate) fn growth(lines: &[Line], path: &Path) -> Result<(), Box<dyn Error>> 
         })
         .y_label_formatter(&|y| format!("{y}"))
         .draw()?;
-    for (line, colour) in lines.iter().zip(COLOURS.iter().cycle()) {
+    for (k, (line, colour)) in lines.iter().zip(COLOURS.iter().cycle()).enumerate() {
+        // Names of lines that end beside each other stand above and below their ends.
+        let above = if k % 2 == 0 { -14 } else { 2 };
         chart.draw_series(LineSeries::new(line.points.iter().copied(), colour.stroke_width(2)))?;
         chart.draw_series(line.points.iter().map(|&at| Circle::new(at, 4, colour.filled())))?;
         if let Some(&at) = line.points.last() {
             let style = (FAMILY, 14).into_font().color(colour);
-            chart.draw_series([EmptyElement::at(at) + Text::new(line.name.clone(), (9, -7), style)])?;
+            chart.draw_series([EmptyElement::at(at) + Text::new(line.name.clone(), (9, above), style)])?;
         }
     }
     area.present()?;
