@@ -49,11 +49,18 @@ fn main() -> Result<(), Failure> {
         }
         ["mesh", tooth, size] => mesh(tooth, size.parse()?, None)?,
         ["plot", lines, drawing] => {
-            plot::growth(&serde_json::from_reader::<_, Vec<plot::Line>>(File::open(lines)?)?, Path::new(drawing))?;
+            plot::growth(
+                &serde_json::from_reader::<_, Vec<plot::Line>>(File::open(lines)?)?,
+                Path::new(drawing),
+            )?;
             json!({ "written": drawing })
         }
         ["mesh", tooth, size, file] => mesh(tooth, size.parse()?, Some(Path::new(file)))?,
-        _ => return Err("usage: peers export|solve|mesh TOOTH SIZE_MM ..., or plot LINES.json GROWTH.svg".into()),
+        _ => {
+            return Err(
+                "usage: peers export|solve|mesh TOOTH SIZE_MM ..., or plot LINES.json GROWTH.svg".into()
+            );
+        }
     };
     println!("{result}");
     Ok(())

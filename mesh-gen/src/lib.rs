@@ -31,7 +31,7 @@ pub use mesh::{Region, TetMesh, surface};
 pub use observer::{Event, Observer, Silent, Stage};
 pub use pipeline::{attachment_place, mesh_tooth};
 pub use spec::{
-    AttachmentSpec, BoneSpec, CrownSpec, DEFAULT_ELEMENT_SIZE_MM, Face, LigamentProfile, LigamentSpec,
-    MeshSpec, RootPlan, RootSpec, ToothForm, ToothInSocket, ToothKind, ToothSpec,
+    AttachmentSpec, BoneSpec, CrownSpec, DEFAULT_ELEMENT_SIZE_MM, DEFAULT_GROWTH, Face, LigamentProfile,
+    LigamentSpec, MeshSpec, RootPlan, RootSpec, ToothForm, ToothInSocket, ToothKind, ToothSpec,
 };
 pub use specimen::{Landmarks, QualityReport, RegionQuality, ThicknessReport, ToothMesh};

@@ -119,7 +119,7 @@ impl Work<'_> {
     fn stuff(&self) -> Result<LinearMesh, MeshError> {
         let extent = self.extent;
         let frame = Frame::new(self.socket, self.size, extent.crown.1.z.max(extent.top.z), extent.crown);
-        let tree = Octree::build(&frame, self.socket, self.size)?;
+        let tree = Octree::build(&frame, self.socket, self.size, self.spec.mesh.growth)?;
         let mut lattice = tets::build(&frame, &tree);
         let signs = snap::snap(&mut lattice, self.solid);
         Ok(cut::cut(&lattice, &signs, self.solid, 2.0 * self.size))

@@ -237,11 +237,16 @@ pub struct AttachmentSpec {
 /// leave the root as it is and make only the crown coarser.
 pub const DEFAULT_ELEMENT_SIZE_MM: f64 = 1.2;
 
+/// Default growth of the edge length with the distance from the root, mm per mm.
+pub const DEFAULT_GROWTH: f64 = 1.0;
+
 /// Resolution.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct MeshSpec {
     /// Target edge length on the root surface, mm.
     pub element_size_mm: f64,
+    /// What each millimetre away from the root and its socket adds to the edge length, mm.
+    pub growth: f64,
 }
 
 /// Everything the mesh of a tooth in its socket depends on.

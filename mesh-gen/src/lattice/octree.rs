@@ -102,7 +102,7 @@ pub(crate) struct Octree {
 }
 
 impl Octree {
-    pub(crate) fn build(frame: &Frame, socket: &Socket, size: f64) -> Result<Self, MeshError> {
+    pub(crate) fn build(frame: &Frame, socket: &Socket, size: f64, growth: f64) -> Result<Self, MeshError> {
         let mut level = Vec::new();
         for x in 0..frame.axes[0].cells {
             for y in 0..frame.axes[1].cells {
@@ -111,7 +111,7 @@ impl Octree {
                 }
             }
         }
-        let sizing = Sizing { frame, socket, size };
+        let sizing = Sizing { frame, socket, size, growth };
         let mut order = Vec::new();
         while !level.is_empty() {
             let splits: Vec<bool> =

@@ -26,6 +26,8 @@ pub(crate) struct Sizing<'a> {
     pub(crate) socket: &'a Socket<'a>,
     /// Element size asked for, mm.
     pub(crate) size: f64,
+    /// What each millimetre away from the root adds to the edge length, mm.
+    pub(crate) growth: f64,
 }
 
 impl Sizing<'_> {
@@ -67,7 +69,7 @@ impl Sizing<'_> {
             let face = (block.high.x - p.x).min(p.x - block.low.x);
             wanted = wanted.min((0.5 * (value + face)).max(0.4 * self.at_root()));
         }
-        wanted + away
+        wanted + self.growth * away
     }
 
     /// Edge length at the root, mm: a size above the default makes crown and bone coarser, not the ligament, whose

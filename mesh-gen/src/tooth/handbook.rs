@@ -1,8 +1,8 @@
 //! Average dimensions of the permanent teeth, and the defaults made from them.
 
 use crate::spec::{
-    AttachmentSpec, BoneSpec, CrownSpec, DEFAULT_ELEMENT_SIZE_MM, Face, LigamentProfile, LigamentSpec,
-    MeshSpec, RootPlan, RootSpec, ToothForm, ToothInSocket, ToothKind, ToothSpec,
+    AttachmentSpec, BoneSpec, CrownSpec, DEFAULT_ELEMENT_SIZE_MM, DEFAULT_GROWTH, Face, LigamentProfile,
+    LigamentSpec, MeshSpec, RootPlan, RootSpec, ToothForm, ToothInSocket, ToothKind, ToothSpec,
 };
 
 /// One row of the table, mm: crown height, root length (of the longest root), mesio-distal width of crown and
@@ -109,7 +109,7 @@ impl ToothInSocket {
                 height_mm: crest_below_cej_mm + 0.5 * crown_height,
                 ..default_attachment()
             },
-            mesh: MeshSpec { element_size_mm: DEFAULT_ELEMENT_SIZE_MM },
+            mesh: MeshSpec { element_size_mm: DEFAULT_ELEMENT_SIZE_MM, growth: DEFAULT_GROWTH },
         }
     }
 
@@ -146,7 +146,7 @@ impl ToothInSocket {
             ligament: LigamentSpec { thickness_mm: 0.229, mid_thickness_mm: 0.16, ..default_ligament() },
             bone: BoneSpec { buccal_plate_mm: 3.0, lingual_plate_mm: 3.0, ..default_bone() },
             attachment: AttachmentSpec { height_mm: 5.0, ..default_attachment() },
-            mesh: MeshSpec { element_size_mm: DEFAULT_ELEMENT_SIZE_MM },
+            mesh: MeshSpec { element_size_mm: DEFAULT_ELEMENT_SIZE_MM, growth: DEFAULT_GROWTH },
         }
     }
 }

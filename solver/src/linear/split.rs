@@ -50,7 +50,8 @@ impl Side {
             .par_iter()
             .map(|&(column, source)| Entry { column, block: block(source).map(|v| v as f32) })
             .collect();
-        let low = listed.par_iter().zip(&entries).map(|(&(_, source), high)| rest(&block(source), &high.block));
+        let low =
+            listed.par_iter().zip(&entries).map(|(&(_, source), high)| rest(&block(source), &high.block));
         let low = low.collect();
         Self { offsets, entries, low }
     }
