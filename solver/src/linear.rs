@@ -5,6 +5,7 @@ mod coarse;
 pub mod direct;
 pub mod iterative;
 mod lanes;
+mod layer;
 mod multigrid;
 mod split;
 mod sweep;
