@@ -1,7 +1,8 @@
 //! The iterative solver against the direct one, over materials and threads.
 
+use gomphosis_mesh_gen::mesh::EDGES;
 use gomphosis_mesh_gen::revolve::{ParaboloidBodies, ParaboloidRoot, ThicknessLaw};
-use gomphosis_mesh_gen::{Face, Silent, TetMesh, ToothInSocket, ToothKind, mesh_tooth};
+use gomphosis_mesh_gen::{Face, Region, Silent, TetMesh, ToothInSocket, ToothKind, mesh_tooth};
 use nalgebra::Point3;
 
 use crate::SolverError;
@@ -94,6 +95,31 @@ fn iterations_hardly_depend_on_the_ligament() {
             }
         }
     }
+}
+
+/// Longest over shortest edge of the ligament's elements, the worst.
+fn aspect(mesh: &TetMesh) -> f64 {
+    let edges = |nodes: &[u32; 10]| {
+        let length =
+            |[a, b]: [usize; 2]| (mesh.nodes()[nodes[a] as usize] - mesh.nodes()[nodes[b] as usize]).norm();
+        let lengths = EDGES.map(length);
+        lengths.iter().copied().fold(0.0, f64::max) / lengths.iter().copied().fold(f64::INFINITY, f64::min)
+    };
+    let ligament = mesh.cells().iter().zip(mesh.regions()).filter(|(_, r)| **r == Region::Ligament);
+    ligament.map(|(nodes, _)| edges(nodes)).fold(0.0, f64::max)
+}
+
+#[test]
+fn iterations_hardly_depend_on_how_flat_the_elements_are() {
+    let [(moderate, few), (flat, more)] = [(32, 16), (8, 4)].map(|(around, rings)| {
+        let mut root = ParaboloidRoot::reference(ThicknessLaw::Stretched);
+        (root.around, root.rings) = (around, rings);
+        root.bodies = ParaboloidBodies::All { bone_mm: 4.0, bone_layers: 3, crown_mm: 8.0 };
+        let mesh = root.mesh().expect("the reference tooth");
+        (aspect(&mesh), solve(&problem(&mesh), Linear::Iterative).statistics.iterations)
+    });
+    assert!(moderate < 20.0 && flat > 40.0, "{moderate} {flat}");
+    assert!(more <= 2 * few, "{more} iterations at an aspect of {flat}, {few} at {moderate}");
 }
 
 #[test]
