@@ -79,7 +79,11 @@ class Comparison:
         # Older OpenBLAS kernels may be forced from outside; the peers get the best of theirs.
         kept = {k: v for k, v in os.environ.items() if k not in ("OPENBLAS_CORETYPE", "OPENBLAS_L2_SIZE")}
         command = [sys.executable, *map(str, words)]
-        return subprocess.run(command, capture_output=True, text=True, timeout=timeout, env=kept, check=False)
+        # The work directory is where libraries leave files of their own.
+        place = self.work
+        return subprocess.run(
+            command, capture_output=True, text=True, timeout=timeout, env=kept, cwd=place, check=False
+        )
 
     def rust(self, *words, timeout=None):
         command = [str(self.worker), *map(str, words)]

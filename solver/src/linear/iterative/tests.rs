@@ -111,7 +111,7 @@ fn aspect(mesh: &TetMesh) -> f64 {
 
 #[test]
 fn iterations_hardly_depend_on_how_flat_the_elements_are() {
-    let [(moderate, few), (flat, more)] = [(32, 16), (8, 4)].map(|(around, rings)| {
+    let [(moderate, few), (flat, more)] = [(36, 16), (6, 4)].map(|(around, rings)| {
         let mut root = ParaboloidRoot::reference(ThicknessLaw::Stretched);
         (root.around, root.rings) = (around, rings);
         root.bodies = ParaboloidBodies::All { bone_mm: 4.0, bone_layers: 3, crown_mm: 8.0 };
