@@ -41,9 +41,6 @@ pub(crate) struct Smoother<'a> {
     levels: Vec<Vec<u32>>,
 }
 
-/// Last step of the projection of a trial, mm.
-const ROUGH: f64 = 1e-3;
-
 /// Nodes of a level that one thread takes at least.
 const SHARE: usize = 8;
 
@@ -217,11 +214,11 @@ impl<'a> Smoother<'a> {
             let mut trial = x - gradient * (step / length);
             let mut at = normal;
             if surface {
-                trial = self.solid.project_until(&trial, fixed, ROUGH);
+                trial = self.solid.project(&trial, fixed);
                 at = self.solid.sample(&trial).gradient.normalize();
             }
             if energy_only((&x, &trial), view, &at, delta, reversed) < energy * (1.0 - 1e-6) {
-                return Some(if surface { self.solid.project(&trial, fixed) } else { trial });
+                return Some(trial);
             }
             step *= 0.4;
         }

@@ -136,14 +136,9 @@ impl ToothSolid {
         g.normalize()
     }
 
-    /// Moves a point onto the surface along the gradient; components marked `fixed` stay.
+    /// Moves a point onto the surface along the gradient; components marked `fixed` stay. Ends with the first step shorter
+    /// than a nanometre; what is left is of the order of its square.
     pub(crate) fn project(&self, start: &V3, fixed: [bool; 3]) -> V3 {
-        self.project_until(start, fixed, 1e-6)
-    }
-
-    /// [`Self::project`] that ends with the first step shorter than `last`, mm; what is left is of the order of its
-    /// square.
-    pub(crate) fn project_until(&self, start: &V3, fixed: [bool; 3], last: f64) -> V3 {
         let mut p = *start;
         for _ in 0..14 {
             let mut s = self.sample(&p);
@@ -162,7 +157,7 @@ impl ToothSolid {
                 step *= 0.5 / length;
             }
             p += step;
-            if length < last {
+            if length < 1e-6 {
                 break;
             }
         }
