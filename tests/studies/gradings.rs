@@ -78,7 +78,7 @@ fn main() {
     println!(
         "# Error against unknowns and seconds
 
-Written by `cargo run --release -p gomphosis-tests --example gradings`. {TOOTH}, elastic tier. *Growth* is what each
+Written by `cargo run --release -p gomphosis-tests --example gradings`. The {TOOTH}, elastic tier. *Growth* is what each
 millimetre away from the root adds to the edge of the elements, mm. Errors in percent against a mesh of {unknowns}
 unknowns (element size {} mm, growth {}): the largest of ten headline numbers, which one it is, and the root of the
 mean square. Seconds on the machine that ran it.
