@@ -26,7 +26,7 @@ MODELS = {
     "large": ("upper first premolar", "0.65"),
     "molar": ("upper first molar", "1.2"),
     "million": ("upper first premolar", "0.375"),
-    "three million": ("upper first premolar", "0.252"),
+    "largest": ("upper first premolar", "0.252"),
     "growth 2": ("lower central incisor, short", "0.6"),
     "growth 3": ("lower central incisor, short", "0.4"),
     "growth 4": ("lower central incisor, short", "0.28"),
@@ -53,13 +53,13 @@ PLAN = [
     ("large", ["default", "cholmod", "pardiso", "direct_single"]),
     ("middle", ["default", "pardiso", "cholmod"]),
     ("small", ["default", "pardiso", "cholmod", *DIRECT, "amg"]),
-    ("three million", ["default"]),
+    ("largest", ["default"]),
     *[(model, ["default"]) for model in GROWTH[1:]],
     ("large", ["default", "cholmod"]),
     ("middle", ["default", "pardiso", "cholmod", *DIRECT, "amg"]),
     ("molar", ["default", "pardiso", "cholmod", "direct_single"]),
 ]
-ALONE = ("million", "three million", *GROWTH[1:])
+ALONE = ("million", "largest", *GROWTH[1:])
 QUICK = [("small", ["default", *PEERS, *DIRECT])]
 MARKS = ("<!-- peers -->", "<!-- end of peers -->")
 
@@ -79,10 +79,9 @@ class Comparison:
         # Older OpenBLAS kernels may be forced from outside; the peers get the best of theirs.
         kept = {k: v for k, v in os.environ.items() if k not in ("OPENBLAS_CORETYPE", "OPENBLAS_L2_SIZE")}
         command = [sys.executable, *map(str, words)]
-        # The work directory is where libraries leave files of their own.
-        place = self.work
+        # In the work directory: libraries leave files of their own.
         return subprocess.run(
-            command, capture_output=True, text=True, timeout=timeout, env=kept, cwd=place, check=False
+            command, capture_output=True, text=True, timeout=timeout, env=kept, cwd=self.work, check=False
         )
 
     def rust(self, *words, timeout=None):
@@ -207,16 +206,14 @@ def table(comparison):
         lines += ["", "CHOLMOD is missing: scikit-sparse could not be installed (libsuitesparse-dev)."]
     growth = {}
     for model, facts in results["models"].items():
-        runs = {m: medians([r for r in results["runs"] if (r["model"], r["method"]) == (model, m)]) for m in METHODS}
-        runs = {m: r for m, r in runs.items() if r}
+        runs = by_method(comparison, model)
         if not runs:
             continue
-        tooth = facts["tooth"]
         lines += [
             "",
             f"## {facts['unknowns']:,} unknowns",
             "",
-            f"{tooth.capitalize()}, element size {facts['size_mm']} mm, {facts['elements']:,} elements.",
+            f"{facts['tooth'].capitalize()}, element size {facts['size_mm']} mm, {facts['elements']:,} elements.",
             "",
             "| solver | runs | wall s | cpu s | assembly s | set-up s | six loads s | peak MB | iterations | residual "
             "| compliance differs by | wall ratio | cpu ratio | wall ratio, with this project's assembly |",
@@ -243,10 +240,10 @@ def table(comparison):
             )
     fits = []
     for method, points in growth.items():
-        shapes = {"one tooth in a short socket": GROWTH, "premolars": ["middle", "large", "million", "three million"]}
+        shapes = {"one tooth in a short socket": GROWTH, "premolars": ["middle", "large", "million", "largest"]}
         for shape, models in shapes.items():
             chosen = sorted(p for p in points if p[3] in models)
-            # Three million is beyond the range of the bar and is left out of the fit.
+            # The largest is beyond the range of the bar and is left out of the fit.
             chosen = [p for p in chosen if p[0] < 2e6]
             if len(chosen) < 2:
                 continue
@@ -280,10 +277,16 @@ def joined(run, ours):
     return ours["assembly_s"] + run["set_up_s"] + run["loads_s"]
 
 
+def by_method(comparison, model):
+    """Medians of each method that ran on a model."""
+    runs = comparison.results["runs"]
+    found = {m: medians([r for r in runs if (r["model"], r["method"]) == (model, m)]) for m in METHODS}
+    return {m: r for m, r in found.items() if r}
+
+
 def best(comparison, model):
     """Medians of the project and of the fastest peer of a model."""
-    runs = {m: medians([r for r in comparison.results["runs"] if (r["model"], r["method"]) == (model, m)]) for m in METHODS}
-    ended = {m: r for m, r in runs.items() if r and "failed" not in r}
+    ended = {m: r for m, r in by_method(comparison, model).items() if "failed" not in r}
     peers = [m for m in PEERS if m in ended]
     return ended.get("default"), ended, min(peers, key=lambda m: ended[m]["wall_s"], default=None)
 
@@ -311,7 +314,7 @@ def short_table(comparison):
                 f"{start} {METHODS[peer]} | {run['wall_s']:.1f} | {run['peak_mb']:,.0f} | "
                 f"{run['wall_s'] / ours['wall_s']:.1f} | {run['cpu_s'] / ours['cpu_s']:.1f} | {fastest / ours['wall_s']:.1f} |"
             )
-        elif model in ("million", "three million", GROWTH[-1]):
+        elif model in ("million", "largest", GROWTH[-1]):
             alone.append(f"{start} | | | | | |")
     lines += alone
     points = family(comparison)
@@ -339,7 +342,7 @@ def growth_lines(comparison):
     names = {"default": "this project, teeth", "pardiso": "PARDISO", "cholmod": "CHOLMOD"}
     for method, name in names.items():
         points = []
-        for model in ("small", "middle", "large", "million", "three million"):
+        for model in ("small", "middle", "large", "million", "largest"):
             if model == "small" and method == "default":
                 continue
             run = best(comparison, model)[1].get(method) if model in comparison.results["models"] else None

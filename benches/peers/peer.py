@@ -8,11 +8,10 @@ scikit-fem (isoparametric quadratic tetrahedra), a factor or a set-up, six solve
 libraries is left out.
 """
 
-import base64
 import json
 import sys
 import time
-import xml.etree.ElementTree as xml
+from pathlib import Path
 
 import meshio
 import numpy as np
@@ -21,20 +20,10 @@ from skfem import Basis, BilinearForm, ElementTetP2, ElementVector, MeshTet, Mes
 from skfem.element import DiscreteField
 from skfem.helpers import ddot, div, sym_grad
 
-LOADS = ["fx", "fy", "fz", "mx", "my", "mz"]
-EDGES = [(0, 1), (1, 2), (0, 2), (0, 3), (1, 3), (2, 3)]
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "tests" / "recompute"))
+from exported import EDGES, LOADS, field_data
+
 TOLERANCE = 1e-8
-
-
-def field_data(path):
-    """The field data, which meshio leaves out: Float64 and UInt8 arrays in base64 behind their length."""
-    kinds = {"Float64": "<f8", "UInt8": "u1"}
-    arrays = {}
-    for array in xml.parse(path).getroot().find("UnstructuredGrid").find("FieldData"):
-        raw = base64.b64decode(array.text.strip())
-        size = int.from_bytes(raw[:8], "little")
-        arrays[array.get("Name")] = np.frombuffer(raw[8 : 8 + size], kinds[array.get("type")])
-    return arrays
 
 
 def read(path):

@@ -268,7 +268,11 @@ pub fn shape_gradients(l: [f64; 4]) -> [Vector3<f64>; 10] {
 /// inverted, a negative number.
 #[must_use]
 pub fn bernstein_ratio(nodes: &[Point3<f64>; 10]) -> f64 {
-    let (smallest, mean) = bernstein(nodes);
+    ratio(bernstein(nodes))
+}
+
+/// Smallest over mean of the coefficients of [`bernstein`]; -1 if the element is inverted as a whole.
+pub(crate) fn ratio((smallest, mean): (f64, f64)) -> f64 {
     if mean <= 0.0 || mean.is_nan() { -1.0 } else { smallest / mean }
 }
 

@@ -3,7 +3,7 @@
 use nalgebra::Point3;
 use rayon::prelude::*;
 
-use crate::mesh::{Region, TetMesh, bernstein, surface};
+use crate::mesh::{Region, TetMesh, bernstein, ratio, surface};
 use crate::socket::Socket;
 use crate::specimen::{QualityReport, RegionQuality, ThicknessReport};
 use crate::tooth::{ToothSolid, V3};
@@ -29,8 +29,8 @@ pub(crate) fn report(
             .map(|&c| {
                 let nodes = mesh.cell_nodes(c);
                 let (low, high) = dihedrals(&nodes);
-                let (smallest, mean) = bernstein(&nodes);
-                (mean / 6.0, low, high, if mean > 0.0 { smallest / mean } else { -1.0 })
+                let coefficients = bernstein(&nodes);
+                (coefficients.1 / 6.0, low, high, ratio(coefficients))
             })
             .collect();
         regions.push(RegionQuality {

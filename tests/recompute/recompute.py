@@ -11,32 +11,18 @@ more than the tolerance, relative to its largest displacement.
 """
 
 import argparse
-import base64
 import sys
 import time
-import xml.etree.ElementTree as xml
 
 import meshio
 import numpy as np
 import scipy.sparse as sp
 from skfem import Basis, BilinearForm, ElementTetP0, ElementTetP2, ElementVector, Functional, MeshTet, MeshTet2
 from skfem.element import DiscreteField
+from exported import EDGES, LOADS, field_data
 from skfem.helpers import ddot, div, sym_grad
 
-LOADS = ["fx", "fy", "fz", "mx", "my", "mz"]
 LIGAMENT = 1
-EDGES = [(0, 1), (1, 2), (0, 2), (0, 3), (1, 3), (2, 3)]
-
-
-def field_data(path):
-    """The field data of the file, which meshio leaves out: Float64 and UInt8 arrays in base64 behind their length."""
-    kinds = {"Float64": "<f8", "UInt8": "u1"}
-    arrays = {}
-    for array in xml.parse(path).getroot().find("UnstructuredGrid").find("FieldData"):
-        raw = base64.b64decode(array.text.strip())
-        size = int.from_bytes(raw[:8], "little")
-        arrays[array.get("Name")] = np.frombuffer(raw[8 : 8 + size], kinds[array.get("type")])
-    return arrays
 
 
 def rule(points):

@@ -1,5 +1,6 @@
 //! Axes: round tick values, and a frame that places data in the drawing.
 
+use super::Subject;
 use super::colour::{INK, SOFT};
 use super::font::{self, Face};
 use super::svg::{Anchor, At, Label, Paint, Svg};
@@ -114,6 +115,20 @@ pub(crate) fn ticks([a, b]: [f64; 2], count: f64) -> Vec<f64> {
     let first = (low / step - 1e-9).ceil();
     let last = (high / step + 1e-9).floor();
     (0..=(last - first).max(0.0) as usize).map(|k| (first + k as f64) * step).collect()
+}
+
+/// Names of the axis of the moment-to-force ratio, the longest first.
+pub(crate) fn torque_names(subject: &Subject<'_>) -> [String; 3] {
+    let style = subject.style;
+    let torque = crate::case::sentence_case(&style.tell("{} root torque", &[&subject.words().outward]));
+    [
+        style.tell(
+            "{} for each newton of push: moment-to-force ratio at the attachment  (N\u{b7}mm/N = mm)",
+            &[&torque],
+        ),
+        style.tell("{} for each newton of push  (N\u{b7}mm/N = mm)", &[&torque]),
+        style.say("Moment-to-force ratio  (mm)"),
+    ]
 }
 
 #[cfg(test)]

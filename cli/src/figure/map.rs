@@ -90,18 +90,7 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     region_names(&mut svg, subject, &frame);
     level_labels(&mut svg, &frame, &tip);
     frame.outline(&mut svg);
-    let torque = crate::case::sentence_case(&style.tell("{} root torque", &[&words.outward]));
-    frame.bottom(
-        &mut svg,
-        &[
-            style.tell(
-                "{} for each newton of push: moment-to-force ratio at the attachment  (N\u{b7}mm/N = mm)",
-                &[&torque],
-            ),
-            style.tell("{} for each newton of push  (N\u{b7}mm/N = mm)", &[&torque]),
-            style.say("Moment-to-force ratio  (mm)"),
-        ],
-    );
+    frame.bottom(&mut svg, &axis::torque_names(subject));
     frame.left(
         &mut svg,
         &[

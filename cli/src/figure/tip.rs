@@ -64,18 +64,7 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
         name(&mut svg, &frame, curve, [&taken, &drawn]);
     }
     frame.outline(&mut svg);
-    let torque = crate::case::sentence_case(&style.tell("{} root torque", &[&subject.words().outward]));
-    frame.bottom(
-        &mut svg,
-        &[
-            style.tell(
-                "{} for each newton of push: moment-to-force ratio at the attachment  (N\u{b7}mm/N = mm)",
-                &[&torque],
-            ),
-            style.tell("{} for each newton of push  (N\u{b7}mm/N = mm)", &[&torque]),
-            style.say("Moment-to-force ratio  (mm)"),
-        ],
-    );
+    frame.bottom(&mut svg, &axis::torque_names(subject));
     let names = ["Tip for each millimetre of travel  (\u{b0}/mm)", "Tip for each mm of travel  (\u{b0}/mm)"]
         .map(|n| style.say(n));
     frame.left(&mut svg, &names, |v| v);

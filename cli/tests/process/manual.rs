@@ -8,6 +8,11 @@ fn read(path: &str) -> String {
     std::fs::read_to_string(Path::new(ROOT).join(path)).unwrap_or_else(|e| panic!("{path}: {e}"))
 }
 
+/// The blocks of TOML in a page.
+fn toml_blocks(page: &str) -> Vec<&str> {
+    page.split("```toml\n").skip(1).filter_map(|block| block.split("```").next()).collect()
+}
+
 #[test]
 fn every_demonstration_case_is_valid_and_listed() {
     let directory = Path::new(ROOT).join("demo-geometry");
@@ -48,7 +53,7 @@ fn the_manual_holds_the_table_of_all_keys() {
 #[test]
 fn the_cases_of_the_manual_are_valid() {
     let manual = read("cli/docs/case.md");
-    let blocks: Vec<&str> = manual.split("```toml\n").skip(1).filter_map(|b| b.split("```").next()).collect();
+    let blocks = toml_blocks(&manual);
     assert_eq!(blocks.len(), 2);
     for block in blocks {
         let test = CliTest::new();
@@ -87,7 +92,7 @@ fn every_ready_study_is_valid_and_shown() {
 #[test]
 fn the_studies_of_the_manual_are_valid() {
     let manual = read("cli/docs/studies.md");
-    let blocks: Vec<&str> = manual.split("```toml\n").skip(1).filter_map(|b| b.split("```").next()).collect();
+    let blocks = toml_blocks(&manual);
     assert_eq!(blocks.len(), 2);
     for block in blocks {
         let test = CliTest::new();

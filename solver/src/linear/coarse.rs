@@ -24,8 +24,8 @@ const NONE: u32 = u32::MAX;
 const SMALLEST_WEIGHT: f64 = 1e-6;
 /// Plain elements of a stiff body whose `lambda / mu` is above this (Poisson ratio 0.45) keep their nodes too.
 const NEARLY_INCOMPRESSIBLE: f64 = 9.0;
-/// A ligament whose `lambda / mu` is above this (Poisson ratio 0.492) keeps every node. At 0.49 the iterations grow by a
-/// quarter, at 0.4999 they would grow tenfold.
+/// A ligament whose `lambda / mu` is above this (Poisson ratio 0.492) keeps every node: the
+/// coarse level would lock.
 const LAYER_LOCKS: f64 = 60.0;
 
 /// A coarse node or none, and the weight for each axis.
