@@ -69,9 +69,8 @@ pub fn spec(tooth: &str, size_mm: Option<f64>) -> Result<ToothInSocket, String> 
         ToothKind::parse(name.unwrap_or(tooth)).ok_or_else(|| format!("there is no tooth '{tooth}'"))?;
     let mut spec = ToothInSocket::handbook(kind);
     if name.is_some() {
+        spec = spec.with_bone_loss(5.0);
         spec.ligament.layers = 1;
-        spec.bone.loss_mm = 5.0;
-        spec.attachment.height_mm += 5.0;
         spec.bone.below_apex_mm = 1.5;
         spec.bone.interdental_mm = 1.0;
     }

@@ -347,16 +347,14 @@ impl Case {
     /// every kind of movement.
     fn follow(&mut self, handbook: &ToothInSocket) {
         let spec = &mut self.specimen;
-        let cej = -spec.crest_z_from_cej_mm();
         if !self.origins.contains_key("attachment.height_mm") {
-            let above_cej = handbook.attachment.height_mm + handbook.crest_z_from_cej_mm();
-            let place = above_cej / handbook.tooth.crown.height_mm;
-            spec.attachment.height_mm = rounded(cej + place * spec.tooth.crown.height_mm);
+            let placed = spec.with_attachment_share(handbook.attachment_share());
+            spec.attachment.height_mm = rounded(placed.attachment.height_mm);
         }
-        let cusp = cej + spec.tooth.crown.height_mm;
+        let cusp = spec.tooth.crown.height_mm - spec.crest_z_from_cej_mm();
         if !self.origins.contains_key("root.furcation_mm") {
-            let longer = spec.tooth.root.length_mm / handbook.tooth.root.length_mm;
-            spec.tooth.root.furcation_mm = rounded(longer * handbook.tooth.root.furcation_mm);
+            let with_root = handbook.with_root_length(spec.tooth.root.length_mm);
+            spec.tooth.root.furcation_mm = rounded(with_root.tooth.root.furcation_mm);
         }
         // A centre of resistance at two fifths of the root (Burstone's two-dimensional root) is near enough
         // to place the borders of a picture.

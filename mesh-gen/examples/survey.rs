@@ -23,10 +23,9 @@ fn main() {
         for &size in &sizes {
             for &loss in &losses {
                 for &thickness in &thicknesses {
-                    let mut spec = ToothInSocket::handbook(kind);
+                    let healthy = ToothInSocket::handbook(kind);
+                    let mut spec = healthy.with_bone_loss(loss * healthy.bony_root_mm());
                     spec.mesh.element_size_mm = size;
-                    spec.bone.loss_mm = loss * spec.bony_root_mm();
-                    spec.attachment.height_mm += spec.bone.loss_mm;
                     spec.ligament.thickness_mm = thickness;
                     one(&kind.name(), &spec);
                 }

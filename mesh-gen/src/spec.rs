@@ -3,6 +3,7 @@
 //! [`ToothInSocket::handbook`].
 
 pub(crate) mod check;
+mod follow;
 
 use serde::{Deserialize, Serialize};
 

@@ -115,10 +115,9 @@ fn range(sizes: &[f64], losses: &[f64], thicknesses: &[f64]) {
         for &size in sizes {
             for &loss in losses {
                 for &thickness in thicknesses {
-                    let mut spec = ToothInSocket::handbook(kind);
+                    let healthy = ToothInSocket::handbook(kind);
+                    let mut spec = healthy.with_bone_loss(loss * healthy.bony_root_mm());
                     spec.mesh.element_size_mm = size;
-                    spec.bone.loss_mm = loss * spec.bony_root_mm();
-                    spec.attachment.height_mm += spec.bone.loss_mm;
                     spec.ligament.thickness_mm = thickness;
                     let made = make(&spec);
                     assert!(

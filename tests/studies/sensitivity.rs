@@ -88,8 +88,8 @@ const CHANGES: [Change; 33] = [
     ("face of the attachment", "lingual", |s| s.spec.attachment.face = Face::Lingual),
     ("motion read on", "the crown", |s| s.read = Read::Crown),
     ("", "the whole tooth", |s| s.read = Read::Tooth),
-    ("healthy crest", "0.5 mm lower", |s| s.spec.bone.loss_mm = 0.5),
-    ("root", "5 % longer", |s| s.spec.tooth.root.length_mm *= 1.05),
+    ("healthy crest", "0.5 mm lower", |s| s.spec = s.spec.with_bone_loss(0.5)),
+    ("root", "5 % longer", |s| s.spec = s.spec.with_root_length(1.05 * s.spec.tooth.root.length_mm)),
 ];
 
 fn footprint(s: &mut Setup, factor: f64) {
@@ -150,7 +150,6 @@ fn run(setup: &Setup) -> ([f64; 7], [f64; 7]) {
     let missing = Discretisation::estimate(&problem, &solutions, &tooth.thickness_shortfall)
         .expect("there is a ligament");
     let compliance = read(&mesh, &solutions, setup.read);
-    // Heights above the same place of the tooth, wherever the crest is.
     let height = setup.spec.attachment.height_mm;
     let numbers = |c: &Compliance| {
         let [bl, md] = [Plane::BuccoLingual, Plane::MesioDistal].map(|plane| PlanarResistance::new(c, plane));

@@ -50,26 +50,26 @@ fn factor(sd: f64, share: f64) -> f64 {
 /// The sizes of a tooth drawn; the attachment keeps its place on the crown.
 pub(super) fn anatomy(case: &Case, shares: &[f64; DRAWS]) -> Case {
     let mut drawn = case.clone();
-    let before = case.specimen;
-    let spec = &mut drawn.specimen;
     let [length, crown, width_md, width_bl, furcation, divergence, ..] = *shares;
-    spec.tooth.root.length_mm *= factor(ROOT_LENGTH, length);
-    spec.tooth.crown.height_mm *= factor(CROWN_HEIGHT, crown);
+    let sizes = &case.specimen.tooth;
+    let mut spec = case
+        .specimen
+        .with_root_length(sizes.root.length_mm * factor(ROOT_LENGTH, length))
+        .with_crown_height(sizes.crown.height_mm * factor(CROWN_HEIGHT, crown));
     let md = factor(WIDTH, width_md);
     // A root of revolution is as wide both ways.
-    let round = before.tooth.form == ToothForm::Paraboloid;
+    let round = sizes.form == ToothForm::Paraboloid;
     let bl = if round { md } else { factor(WIDTH, width_bl) };
     spec.tooth.crown.mesiodistal_mm *= md;
     spec.tooth.root.mesiodistal_mm *= md;
     spec.tooth.crown.buccolingual_mm *= bl;
     spec.tooth.root.buccolingual_mm *= bl;
-    let longer = spec.tooth.root.length_mm / before.tooth.root.length_mm;
-    let parted = spec.tooth.root.furcation_mm * longer * factor(FURCATION, furcation);
+    let parted = spec.tooth.root.furcation_mm * factor(FURCATION, furcation);
     // Roots must have a length of their own.
     let deepest = spec.tooth.root.length_mm - SHORTEST_ROOTS_MM - 2.0 * spec.ligament.thickness_mm;
     spec.tooth.root.furcation_mm = parted.min(deepest);
     spec.tooth.root.divergence_deg *= factor(DIVERGENCE, divergence);
-    place_attachment(&mut drawn, case, 0.0);
+    drawn.specimen = spec;
     drawn
 }
 
@@ -89,38 +89,27 @@ pub(super) fn everything(case: &Case, shares: &[f64; DRAWS]) -> Case {
 /// the level counts from the case's own.
 pub(super) fn with_crest(case: &Case, below_cej_mm: f64) -> Case {
     let mut moved = case.clone();
-    if matches!(case.specimen.tooth.form, ToothForm::Anatomical(_)) {
-        moved.specimen.bone.crest_below_cej_mm = below_cej_mm;
+    let spec = &case.specimen;
+    moved.specimen = if matches!(spec.tooth.form, ToothForm::Anatomical(_)) {
+        spec.with_crest(below_cej_mm)
     } else {
-        moved.specimen.bone.loss_mm += below_cej_mm - CREST_MM[0];
-    }
-    place_attachment(&mut moved, case, 0.0);
+        spec.with_bone_loss(spec.bone.loss_mm + (below_cej_mm - CREST_MM[0]))
+    };
     moved
 }
 
 /// A shorter root, its furcation in proportion; the attachment keeps its place on the crown.
 pub(super) fn with_short_root(case: &Case) -> Case {
     let mut moved = case.clone();
-    moved.specimen.tooth.root.length_mm *= SHORT_ROOT;
-    moved.specimen.tooth.root.furcation_mm *= SHORT_ROOT;
-    place_attachment(&mut moved, case, 0.0);
+    moved.specimen = case.specimen.with_root_length(SHORT_ROOT * case.specimen.tooth.root.length_mm);
     moved
 }
 
 /// More bone lost; the attachment keeps its place on the crown.
 pub(super) fn with_loss(case: &Case, more_mm: f64) -> Case {
     let mut moved = case.clone();
-    moved.specimen.bone.loss_mm += more_mm;
-    place_attachment(&mut moved, case, 0.0);
+    moved.specimen = case.specimen.with_bone_loss(case.specimen.bone.loss_mm + more_mm);
     moved
-}
-
-/// Keeps the attachment's share of the crown of another case, and moves it.
-fn place_attachment(case: &mut Case, like: &Case, up_mm: f64) {
-    let above_cej = like.specimen.attachment.height_mm + like.specimen.crest_z_from_cej_mm();
-    let place = above_cej / like.specimen.tooth.crown.height_mm;
-    let spec = &mut case.specimen;
-    spec.attachment.height_mm = place * spec.tooth.crown.height_mm - spec.crest_z_from_cej_mm() + up_mm;
 }
 
 #[cfg(test)]
