@@ -46,4 +46,6 @@ pub(crate) struct LinearMesh {
     pub(crate) on_surface: Vec<bool>,
     pub(crate) tets: Vec<[u32; 4]>,
     pub(crate) bodies: Vec<Body>,
+    /// The tetrahedron lies above the plane of the crest.
+    pub(crate) above: Vec<bool>,
 }

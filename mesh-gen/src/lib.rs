@@ -9,6 +9,7 @@
 //! `y` mesial, `z` occlusal; the apex is at negative `z`.
 
 pub mod block;
+mod crest;
 pub mod error;
 mod improve;
 mod lattice;

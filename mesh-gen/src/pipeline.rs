@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use nalgebra::Point3;
 use rayon::prelude::*;
 
+use crate::crest;
 use crate::error::MeshError;
 use crate::improve::{Freedom, Smoother};
 use crate::lattice::octree::{Frame, Octree};
@@ -101,9 +102,9 @@ impl Work<'_> {
         let interface = layer::interface(&linear);
         layer::check_discs(&interface)?;
         self.check_whole(&linear, &interface)?;
-        staged(observer, Stage::Improve, || {
-            improve_cut(&mut linear, &interface, self.solid);
-            Ok(())
+        let interface = staged(observer, Stage::Improve, || {
+            improve_cut(&mut linear, &interface, self.solid, &[], SWEEPS);
+            Ok(self.rows(&mut linear, &interface))
         })?;
         let ligament = staged(observer, Stage::Ligament, || {
             let ligament = layer::insert(&mut linear, &interface, self.socket, layers);
@@ -114,6 +115,17 @@ impl Work<'_> {
             let curved = curve(&linear, &interface, &ligament, layers, self.socket);
             self.finish(&interface, &ligament, curved)
         })
+    }
+
+    /// Opens the crest for rows of low elements, and lets what is below them settle; the interface with the rows.
+    fn rows(&self, linear: &mut LinearMesh, interface: &Interface) -> Interface {
+        let size = self.size.min(DEFAULT_ELEMENT_SIZE_MM);
+        let thickness = self.socket.crest_thickness();
+        let depths = crest::depths(thickness, size, DEFAULT_ELEMENT_SIZE_MM);
+        let in_rows = crest::insert_rows(linear, interface, self.solid, &depths);
+        let interface = layer::interface(linear);
+        improve_cut(linear, &interface, self.solid, &in_rows, SETTLING_SWEEPS);
+        interface
     }
 
     fn stuff(&self) -> Result<LinearMesh, MeshError> {
@@ -242,19 +254,34 @@ impl Extent {
     }
 }
 
-/// Smooths tooth and bone while they still share the interface.
-fn improve_cut(mesh: &mut LinearMesh, interface: &Interface, solid: &ToothSolid) {
+/// Sweeps of the smoothing before the crest is opened, and after it.
+const SWEEPS: usize = 10;
+const SETTLING_SWEEPS: usize = 4;
+
+/// Smooths tooth and bone while they still share the interface. Nodes marked in `held` stay.
+fn improve_cut(
+    mesh: &mut LinearMesh,
+    interface: &Interface,
+    solid: &ToothSolid,
+    held: &[bool],
+    sweeps: usize,
+) {
     let mut triangles = interface.triangles.clone();
     triangles.extend_from_slice(&interface.crown);
     let freedom: Vec<Freedom> = mesh
         .masks
         .iter()
         .zip(&mesh.on_surface)
-        .map(|(&mask, &on_surface)| if on_surface { Freedom::Surface(mask) } else { Freedom::Free(mask) })
+        .enumerate()
+        .map(|(n, (&mask, &on_surface))| match (held.get(n), on_surface) {
+            (Some(true), _) => Freedom::Fixed,
+            (_, true) => Freedom::Surface(mask),
+            (_, false) => Freedom::Free(mask),
+        })
         .collect();
     let tets = mesh.tets.clone();
     let smoother = Smoother::new(solid, &freedom, &tets, &triangles);
-    smoother.improve(&mut mesh.nodes, 10);
+    smoother.improve(&mut mesh.nodes, sweeps);
 }
 
 /// Smooths tooth and bone on either side of the ligament, which stays.

@@ -4,6 +4,10 @@
 use crate::spec::{LigamentProfile, ToothInSocket};
 use crate::tooth::{ToothSolid, V3};
 
+/// Depth within which the wall's direction turns horizontal toward the crest, over the depth of the root; at least two
+/// thicknesses of the ligament.
+const FADE: f64 = 0.14;
+
 /// Faces of the bone block and the planes of its cortical shell, tooth frame, mm.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Block {
@@ -41,14 +45,7 @@ impl<'a> Socket<'a> {
             high: V3::new(high.x + t + bone.buccal_plate_mm, high.y + t + bone.interdental_mm, 0.0),
             cortical: bone.cortical_mm,
         };
-        Self {
-            solid,
-            spec,
-            depth,
-            block,
-            fade: (1.5 * spec.mesh.element_size_mm).min(0.15 * depth).max(2.0 * t),
-            crowded: solid.canals.len() > 1,
-        }
+        Self { solid, spec, depth, block, fade: (FADE * depth).max(2.0 * t), crowded: solid.canals.len() > 1 }
     }
 
     /// Thickness asked at a height, normal to the root, mm (not for the stretched profile).
@@ -61,6 +58,11 @@ impl<'a> Socket<'a> {
             }
             LigamentProfile::Uniform | LigamentProfile::Stretched => l.thickness_mm,
         }
+    }
+
+    /// Thickness at the crest, mm.
+    pub(crate) fn crest_thickness(&self) -> f64 {
+        self.spec.ligament.thickness_mm
     }
 
     /// Point of the wall that belongs to a point of the root surface.

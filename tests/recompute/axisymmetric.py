@@ -110,6 +110,40 @@ def paraboloid(along, across, law, radius=3.9, length=13.0, thickness=0.229, los
     return Layer(toward(along, 1.6), np.linspace(0, 1, across + 1), place)
 
 
+def toward_both(n):
+    """n steps from 0 to 1 that shrink toward both ends."""
+    return 0.5 * (1 - np.cos(np.pi * np.linspace(0, 1, n + 1)))
+
+
+def meshed(law, loss, along=300, across=12, radius=3.9, length=13.0, thickness=0.229):
+    """The same root with the walls that teeth get, flush with the crest, in the frame of a tooth: the crest is z = 0.
+
+    stretched: as above. uniform: the wall stands off along the normal, whose vertical part fades out toward the crest
+    over a depth of 0.14 of the bony root. Elements shrink toward the singular edges at the crest."""
+    crest = np.sqrt(1 - loss / length)
+    s = np.linspace(0, crest, 20001)
+    arc = np.concatenate([[0], np.cumsum(np.hypot(radius, length * (s[1:] + s[:-1])) * np.diff(s))])
+    wall_crest = np.sqrt(1 - loss / (length + thickness))
+
+    def place(x, y):
+        si = np.interp(x * arc[-1], arc, s)
+        r, z = radius * si, -length * (1 - si**2)
+        if law == "stretched":
+            so = si * wall_crest / crest
+            ro, zo = (radius + thickness) * so, -(length + thickness) * (1 - so**2)
+        else:
+            slope = 2 * length * si / radius
+            n_r, n_z = slope / np.hypot(1, slope), -1 / np.hypot(1, slope)
+            depth = np.clip((-z - loss) / max(0.14 * (length - loss), 2 * thickness), 0, 1)
+            d_r, d_z = n_r, n_z * depth**2 * (3 - 2 * depth)
+            size = np.hypot(d_r, d_z)
+            lean = (n_r * d_r + n_z * d_z) / size
+            ro, zo = r + thickness * d_r / size / lean, z + thickness * d_z / size / lean
+        return r + (ro - r) * y, z + loss + (zo - z) * y
+
+    return Layer(toward(along, 4.0), toward_both(across), place)
+
+
 def disc(along, across, radius, thickness):
     """Upper plate is the root (y = 0), lower plate the wall."""
     return Layer(toward(along, 2.0), np.linspace(0, 1, across + 1), lambda x, y: (radius * x, thickness * (1 - y)))
@@ -137,6 +171,11 @@ def main():
     for loss in (0.0, 2.0, 4.0, 6.0, 8.0):
         for nu in (0.3, 0.45):
             line(loss, nu, *paraboloid(200, 6, "stretched", loss=loss).root(nu))
+    line("walls of teeth: law", "bone loss", "nu", "kxx", "kxt", "ktt", "kz", "torsion")
+    for law in ("stretched", "uniform"):
+        for loss in (0.0, 4.0):
+            for nu in (0.3, 0.4, 0.45, 0.49):
+                print(law, loss, nu, *(f"{v:.8g}" for v in meshed(law, loss).stiffness(nu)), sep="\t", flush=True)
     line("disc: S", "nu", "Ea/E", "tilt/(E I/t)", "shear/(G A/t)")
     for shape in (1.0, 2.0, 5.0, 10.0):
         radius, thickness = 2.0 * shape, 1.0

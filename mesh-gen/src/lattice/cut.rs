@@ -62,7 +62,7 @@ pub(crate) fn cut(lattice: &Lattice, signs: &Signs, solid: &ToothSolid, near: f6
         lattice,
         signs,
         solid,
-        out: LinearMesh { nodes, masks, on_surface, tets: Vec::new(), bodies: Vec::new() },
+        out: LinearMesh { nodes, masks, on_surface, tets: Vec::new(), bodies: Vec::new(), above: Vec::new() },
     };
     for i in 0..lattice.tets.len() {
         cutter.tet(i);
@@ -175,6 +175,7 @@ impl Cutter<'_> {
         }
         self.out.tets.push(numbers);
         self.out.bodies.push(body);
+        self.out.above.push(place == Place::AboveCrest);
     }
 }
 
@@ -195,6 +196,7 @@ fn compact(mesh: LinearMesh, solid: &ToothSolid, near: f64) -> LinearMesh {
         on_surface: Vec::new(),
         tets: Vec::new(),
         bodies: mesh.bodies,
+        above: mesh.above,
     };
     for (i, slot) in number.iter_mut().enumerate() {
         if *slot == u32::MAX {
