@@ -6,7 +6,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::study::plan::Shard;
 
-use crate::figure::{Format, Kind, Language, Size, Theme};
+use crate::figure::{Format, Kind, Language, Size, Spot, Theme};
 
 /// How a tooth moves in its ligament when its crown is pushed.
 #[derive(Debug, Parser)]
@@ -171,6 +171,12 @@ fn threads(text: &str) -> Result<u16, String> {
     number.ok_or_else(|| "a whole number from 1 to 1024 is wanted".to_owned())
 }
 
+/// Travel that a picture is drawn for, mm.
+fn drawn_travel(text: &str) -> Result<f64, String> {
+    let number = text.trim().parse().ok().filter(|mm| (0.01..=10.0).contains(mm));
+    number.ok_or_else(|| "a number of mm from 0.01 to 10 is wanted".to_owned())
+}
+
 /// How to report.
 #[derive(Debug, Args)]
 pub(crate) struct ReportOptions {
@@ -226,6 +232,20 @@ pub(crate) struct FigureArgs {
     /// File; its ending says the format [default: KIND.svg]
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
+    /// Enlarge the movement so that a place of the tooth travels this far, mm (section and movement; in a movement under the
+    /// push without torque)
+    #[arg(long, value_name = "MM", value_parser = drawn_travel, allow_negative_numbers = true, help_heading = "Look")]
+    pub(crate) for_mm: Option<f64>,
+    /// The place that travels so far, on the long axis
+    #[arg(
+        long,
+        value_enum,
+        value_name = "PLACE",
+        default_value_t,
+        requires = "for_mm",
+        help_heading = "Look"
+    )]
+    pub(crate) at: Spot,
     /// Format of the file, where its name does not end in it
     #[arg(long, value_enum, value_name = "FORMAT", help_heading = "Look")]
     pub(crate) format: Option<Format>,
@@ -261,6 +281,9 @@ pub(crate) struct LessonArgs {
     /// Which bodies deform: elastic (the reference) or rigid (ligament only, fast)
     #[arg(long, value_name = "BODIES", help_heading = "Case")]
     pub(crate) bodies: Option<String>,
+    /// Language of the page
+    #[arg(long, value_enum, value_name = "LANGUAGE", default_value_t, help_heading = "Look")]
+    pub(crate) language: Language,
     /// Threads to use; the result does not depend on it
     #[arg(long, value_name = "N", value_parser = threads, help_heading = "Running")]
     pub(crate) threads: Option<u16>,

@@ -8,6 +8,7 @@ pub(crate) mod colour;
 pub(crate) mod compensation;
 mod contour;
 mod curve;
+pub(crate) mod enlarge;
 mod font;
 mod layout;
 mod map;
@@ -29,15 +30,18 @@ use std::path::Path;
 
 use clap::ValueEnum;
 use gomphosis_mesh_gen::{Landmarks, TetMesh, ToothForm};
-use gomphosis_solver::{Bodies, LigamentField, Movement, PlanarLoad, PlanarMotion, PlanarResistance};
-use nalgebra::Vector3;
+use gomphosis_solver::{
+    Bodies, LigamentField, Movement, PlanarLoad, PlanarMotion, PlanarResistance, RigidMotion,
+};
 
 use crate::case::Case;
 use crate::exit::Failure;
 use crate::output::Batch;
 pub(crate) use colour::Theme;
+use enlarge::Enlargement;
+pub(crate) use enlarge::{Shown, Spot};
 pub(crate) use overview::Entry;
-pub(crate) use section::widened;
+pub(crate) use section::{along_roots, widened};
 pub(crate) use style::{Size, Style};
 pub(crate) use svg::Drawing;
 pub(crate) use words::Language;
@@ -58,8 +62,10 @@ pub(crate) struct Subject<'a> {
     pub(crate) mesh: &'a TetMesh,
     /// Places of the tooth.
     pub(crate) landmarks: Landmarks,
-    /// Displacement of every node under the case's load, mm.
-    pub(crate) motion: Vec<Vector3<f64>>,
+    /// Motion of the tooth under the case's load.
+    pub(crate) motion: RigidMotion,
+    /// How far movements are enlarged.
+    pub(crate) shown: Shown,
     /// Numbers of the nodes on the root, growing, and the ligament's state there.
     pub(crate) root_nodes: &'a [u32],
     /// Ligament pressure and shear under the case's load.
@@ -133,6 +139,11 @@ impl Subject<'_> {
         PlanarLoad { height_mm: self.height_mm(), force_n: load.force_n, torque_nmm: load.torque_nmm }
     }
 
+    /// From the apex to the cusp tip, mm.
+    fn tooth_height_mm(&self) -> f64 {
+        self.cusp_height_mm + self.apex_depth_mm
+    }
+
     /// Kind of movement for a height and a ratio.
     fn movement(&self, height_mm: f64, ratio_mm: f64) -> Movement {
         let load = PlanarLoad { height_mm, force_n: 1.0, torque_nmm: ratio_mm };
@@ -183,6 +194,31 @@ impl Kind {
             Self::Tornado => "tornado",
             Self::Compensation => "compensation",
         }
+    }
+
+    /// Does it draw a movement that can be enlarged for a travel?
+    pub(crate) const fn is_enlarged(self) -> bool {
+        matches!(self, Self::Section | Self::Movement)
+    }
+
+    /// How far it has to enlarge the movement so that a place of the tooth travels so many mm: under the load of the case,
+    /// or, where torque grows, under the push without it.
+    ///
+    /// # Errors
+    /// A sentence, if the place does not travel or the tooth would turn too far to be drawn.
+    pub(crate) fn shown_for(self, subject: &Subject<'_>, mm: f64, at: Spot) -> Result<Shown, String> {
+        let load = subject.planar_load();
+        let (motion, tips) = if self == Self::Movement {
+            let under = |ratio: f64| {
+                subject.resistance.motion(&PlanarLoad { torque_nmm: ratio * load.force_n, ..load })
+            };
+            (under(0.0), movement::ratios(subject).map(|ratio| under(ratio).tip_rad))
+        } else {
+            let motion = subject.resistance.motion(&load);
+            (motion, [motion.tip_rad; 2])
+        };
+        let largest = tips[0].abs().max(tips[1].abs());
+        Enlargement::for_travel(subject, [mm, largest], at, &motion).map(Shown::As)
     }
 
     /// Draws it.

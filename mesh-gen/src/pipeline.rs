@@ -78,6 +78,17 @@ pub fn attachment_place(spec: &ToothInSocket) -> Result<Point3<f64>, MeshError> 
     Ok(Point3::from(attachment_point(spec, &anatomy::build(spec))))
 }
 
+/// The axis of each root from its upper end, at the furcation or in the crown, to its apex, in the tooth frame, mm; heights
+/// fall along each. In the order of the plan: buccal before lingual, mesial before distal.
+///
+/// # Errors
+/// [`MeshError::OutOfRange`] and [`MeshError::Impossible`] for a specification that makes no sense.
+pub fn root_axes(spec: &ToothInSocket) -> Result<Vec<Vec<Point3<f64>>>, MeshError> {
+    spec.check()?;
+    let axes = anatomy::build(spec).root_axes();
+    Ok(axes.into_iter().map(|axis| axis.into_iter().map(Point3::from).collect()).collect())
+}
+
 /// How often a mesh that could not show the shape is tried again with finer elements, and how much finer.
 const REFINEMENTS: usize = 4;
 const FINER: f64 = 0.85;

@@ -214,6 +214,15 @@ impl ToothSolid {
         }
     }
 
+    /// The axis of each root from its upper end to its apex, points in even steps of its parameter, mm.
+    pub(crate) fn root_axes(&self) -> Vec<Vec<V3>> {
+        let first = usize::from(self.trunk && self.canals.len() > 1);
+        match &self.root {
+            Some(paraboloid) => vec![vec![V3::new(0.0, 0.0, paraboloid.crest_z), self.apex()]],
+            None => self.canals[first..].iter().map(Canal::axis_points).collect(),
+        }
+    }
+
     /// The highest point: on the tallest cusp, or above the long axis; `height` is where to start looking.
     pub(crate) fn cusp_tip(&self, height: f64) -> V3 {
         const STEP: f64 = 0.05;

@@ -2,7 +2,7 @@
 //!
 //! Rotations are small: displacements are linear in them, angles in radians.
 
-use nalgebra::{Matrix3, Matrix6, Point3, Vector3, Vector6};
+use nalgebra::{Isometry3, Matrix3, Matrix6, Point3, Translation3, UnitQuaternion, Vector3, Vector6};
 use serde::Serialize;
 
 mod fit;
@@ -67,6 +67,23 @@ impl RigidMotion {
     #[must_use]
     pub fn displacement_at(&self, x: &Point3<f64>) -> Vector3<f64> {
         self.translation + self.rotation.cross(&(x - self.point))
+    }
+
+    /// The finite motion of a body that goes on as it began, `factor` times as far: it turns by `factor` times the rotation
+    /// about the screw axis and slides along it as far as that takes it (the exponential of the twist; Murray, Li & Sastry
+    /// 1994, section 2.3, from memory). Lengths are kept, whatever the factor.
+    #[must_use]
+    pub fn carried_on(&self, factor: f64) -> Isometry3<f64> {
+        let Some(axis) = self.screw() else {
+            return Isometry3::from_parts(
+                Translation3::from(self.translation * factor),
+                UnitQuaternion::identity(),
+            );
+        };
+        let turn = UnitQuaternion::from_scaled_axis(axis.direction * (axis.angle * factor));
+        let slide = axis.direction * (axis.pitch_mm * axis.angle * factor);
+        let base = axis.point.coords;
+        Isometry3::from_parts(Translation3::from(base - turn * base + slide), turn)
     }
 
     /// The instantaneous screw axis, or `None` for a translation (an axis further than a kilometre away).

@@ -9,17 +9,21 @@ JSON of a single load for the pressures.
 
 import csv
 import json
+import math
 import pathlib
+import re
 import statistics
 import subprocess
 import sys
+import tomllib
 
 from selenium.webdriver.common.keys import Keys
 
-from page import PHONE, PROJECTOR, Page
+from page import LAPTOP, PHONE, PROJECTOR, Page
 
 TOLERANCE = 1e-6
 FAST = ["--bodies", "rigid"]
+WORDS = pathlib.Path(__file__).parents[2] / "cli" / "assets" / "words"
 
 
 def fail(text):
@@ -200,6 +204,105 @@ def choice(page):
         fail("the other tooth is not shown")
 
 
+SET = ("const [name, value] = arguments; const control = document.getElementById(name); control.value = value;"
+       " control.dispatchEvent(new Event(control.tagName === 'SELECT' ? 'change' : 'input', {bubbles: true}))")
+
+
+def torques(page, count=23):
+    """Sets the torque to places over its whole range, from none that undoes the push to more than enough."""
+    low, high = (float(page.run("return document.getElementById('torque')[arguments[0]]", end)) for end in ("min", "max"))
+    for k in range(count):
+        page.run(SET, "torque", low + (high - low) * k / (count - 1))
+        page.settle()
+        yield
+
+
+def cost(page, program, case):
+    """Torque takes travel from the same push: what is left is what the command line finds, and the page says what is held."""
+    plain = float(program.row(case, page.number("height-value"), 1.0, 0.0)["crown_travel_mm"])
+    for torque in (0.0, 5.0, 8.0, 11.7):
+        page.run(SET, "torque", torque)
+        page.settle()
+        travel = float(program.row(case, page.number("height-value"), 1.0, torque)["crown_travel_mm"])
+        close(f"travel left at {torque}", page.number("travel-left"), travel / plain)
+    if page.number("travel-left") > 0.2:
+        fail(f"{page.number('travel-left')} of the travel is left where the tooth hardly tips")
+    if "not the millimetre" not in page.text("#numbers .small"):
+        fail("nothing says that the newton is held")
+
+
+def one_millimetre(page):
+    """Drawn for a millimetre, the named place travels one, and the tooth keeps its size however far it turns."""
+    page.run(SET, "torque", 3)
+    for place in ("attachment", "top", "crest"):
+        page.run(SET, "drawn", place)
+        page.settle()
+        tip_deg = page.number("tip") * page.number("enlargement-value")
+        name = {"attachment": "tip-attachment", "top": "tip-top", "crest": "tip-crest"}[place]
+        close(f"turn drawn for 1 mm at the {place}", tip_deg, page.number(name))
+        turn = page.run("return document.querySelector('#section-main .moved').transform.baseVal.consolidate().matrix.b")
+        close("sine of the turn drawn", turn, math.sin(math.radians(tip_deg)), 1e-5)
+        size = page.run("const m = document.querySelector('#section-main .moved').transform.baseVal.consolidate().matrix;"
+                        " return m.a * m.d - m.b * m.c")
+        close("area of the tooth moved over that at rest", size, 1.0)
+    page.run(SET, "drawn", "")
+    page.run(SET, "torque", 0)
+    page.settle()
+
+
+STEADY = ["#section-main .sheet", "#controls", "#numbers dl", "#curve", "#map", "#questions"]
+
+
+def layout(page, path, name):
+    """At every size: nothing moves when the words change, no label lies on another; on a small screen the numbers are in sight."""
+    for size in (PHONE, LAPTOP, PROJECTOR):
+        page.open(path, size)
+        if size == LAPTOP:
+            for part in ("#controls", "#numbers dl", "#sections"):
+                [(left, top, width, height)] = page.boxes([part])
+                if top + height > size[1]:
+                    fail(f"{name}: {part} ends {top + height - size[1]} pixels below a screen of {size[0]} by {size[1]}")
+        before = page.boxes(STEADY)
+        for _ in torques(page):
+            after = page.boxes(STEADY)
+            if after != before:
+                moved = [f"{s} from {b} to {a}" for s, b, a in zip(STEADY, before, after) if a != b]
+                fail(f"{name} at {size}: {'; '.join(moved)} at a torque of {page.number('torque-value')}")
+            if page.overprinted():
+                fail(f"{name} at {size}, torque {page.number('torque-value')}: labels on each other: {page.overprinted()}")
+        for height in ("0", "100"):
+            page.run(SET, "height", height)
+            page.settle()
+            if page.overprinted():
+                fail(f"{name} at {size}, height {page.number('height-value')}: labels on each other: {page.overprinted()}")
+
+
+def german(page, path, english):
+    """The page in German says so and has no English left: none of the texts of its tables, and none of the English page's."""
+    words = {}
+    for table in ("de.toml", "de-lesson.toml"):
+        words |= tomllib.loads((WORDS / table).read_text(encoding="utf-8"))
+    page.open(english)
+    before = page.texts()
+    page.open(path)
+    if page.run("return document.documentElement.lang") != "de":
+        fail("the page does not say that it is in German")
+    after = page.texts()
+    whole = "\n".join(after)
+    for text, own in words.items():
+        pieces = [piece.strip(" .,:;()") for piece in text.split("{}")]
+        for piece in pieces:
+            known = "\n".join(words.values())
+            if len(piece) > 3 and piece not in known and re.search(rf"(?<!\w){re.escape(piece)}(?!\w)", whole):
+                fail(f"the German page says '{piece}'")
+    same = {text for text in set(before) & set(after) if re.search("[A-Za-z]{3}", text)}
+    # Names and words that both languages have.
+    kept = re.compile(r"gomphosis|^(labial|palatal|lingual|mesial|distal|Translation|translation|apex|Apex)$|^[\d.,\s−–]*(kPa|MPa|N·mm)")
+    if left := sorted(text for text in same if not kept.search(text)):
+        fail(f"texts of the English page in the German one: {left}")
+    print(f"  German: {len(after)} texts, none of the English page's")
+
+
 # Moves the torque step by step, a frame each; gives ms of script for each: the event, and everything drawn anew.
 MOVE = """
 const [steps, done] = arguments;
@@ -230,7 +333,7 @@ def measure(page):
 
 def looks(page, path, axe, name):
     """Phone and projector, light and dark: accessible, nothing beyond the edge, no complaints; pictures for people."""
-    for size, screen in [(PHONE, "phone"), (PROJECTOR, "projector")]:
+    for size, screen in [(PHONE, "phone"), (LAPTOP, "laptop"), (PROJECTOR, "projector")]:
         for dark in (False, True):
             page.open(path, size, dark)
             picture = f"{name}-{screen}-{'dark' if dark else 'light'}"
@@ -273,13 +376,18 @@ def main():
     axe = axe_path.read_text(encoding="utf-8")
     program = Program(program_path, directory)
     case = ["14"]
-    lesson, fine, report = (directory / f"{name}.html" for name in ("lesson", "fine", "report"))
+    lesson, fine, report, lektion, several = (
+        directory / f"{name}.html" for name in ("lesson", "fine", "report", "lektion", "several"))
     program.run("lesson", *case, *FAST, "--bone-loss", "4", "--out", lesson, "--quiet")
     program.run("lesson", "16", *FAST, "--set", "mesh.element_size_mm=0.95", "--out", fine, "--quiet")
+    program.run("lesson", *case, *FAST, "--bone-loss", "4", "--language", "de", "--out", lektion, "--quiet")
+    program.run("lesson", "36", "11", *FAST, "--bone-loss", "5", "--out", several, "--quiet")
     program.run("report", "16", *FAST, "--set", "load.torque_nmm=5", "--out", report, "--quiet")
     with Page(lesson, (1200, 800)) as page:
         worst = controls(page, program, case)
         translation(page, program, case)
+        cost(page, program, case)
+        one_millimetre(page)
         choice(page)
         if page.complaints():
             fail(str(page.complaints()))
@@ -288,7 +396,11 @@ def main():
         measure(page)
         if page.complaints():
             fail(str(page.complaints()))
+        for path, name in [(lesson, "lesson"), (lektion, "lektion"), (several, "several")]:
+            layout(page, path, name)
+        german(page, lektion, lesson)
         looks(page, lesson, axe, "lesson")
+        looks(page, lektion, axe, "lektion")
         looks(page, report, axe, "report")
     bare(lesson)
 

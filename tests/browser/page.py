@@ -11,7 +11,51 @@ from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.action_chains import ActionChains
 
 PHONE = (390, 844)
+LAPTOP = (1280, 720)
 PROJECTOR = (1920, 1080)
+
+
+# Corners of every label that is seen, in pixels, from its box in its own frame; two convex shapes are apart if some normal of
+# an edge parts them.
+OVERPRINTED = """
+const drawings = [...document.querySelectorAll('#curve svg, #map svg, .sheet svg')];
+const shape = (text) => {
+  const { x, y, width, height } = text.getBBox();
+  const m = text.getScreenCTM();
+  // The box of a line of text is taller than its letters.
+  const [top, bottom] = [y + 0.2 * height, y + 0.85 * height];
+  return [[x, top], [x + width, top], [x + width, bottom], [x, bottom]]
+    .map(([u, v]) => [m.a * u + m.c * v + m.e, m.b * u + m.d * v + m.f]);
+};
+const parts = (a, b) => a.some((p, k) => {
+  const q = a[(k + 1) % a.length];
+  const n = [p[1] - q[1], q[0] - p[0]];
+  const range = (s) => s.map((c) => c[0] * n[0] + c[1] * n[1]);
+  return Math.max(...range(a)) <= Math.min(...range(b)) || Math.max(...range(b)) <= Math.min(...range(a));
+});
+const found = [];
+for (const drawing of drawings) {
+  const seen = [...drawing.querySelectorAll('text')].filter((t) => t.textContent.trim() && t.getBBox().width > 0
+    && getComputedStyle(t).visibility !== 'hidden' && getComputedStyle(t).display !== 'none');
+  const shapes = seen.map(shape);
+  seen.forEach((a, i) => seen.slice(i + 1).forEach((b, j) => {
+    if (!parts(shapes[i], shapes[i + 1 + j]) && !parts(shapes[i + 1 + j], shapes[i])) found.push(`${a.textContent} / ${b.textContent}`);
+  }));
+}
+return found;
+"""
+
+TEXTS = """
+const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+const texts = [document.title];
+while (walker.nextNode()) {
+  if (!walker.currentNode.parentElement.closest('script, style, code')) texts.push(walker.currentNode.textContent);
+}
+for (const element of document.querySelectorAll('*')) {
+  for (const name of ['aria-label', 'aria-valuetext', 'title', 'alt']) if (element.hasAttribute(name)) texts.push(element.getAttribute(name));
+}
+return texts.map((t) => t.replace(/\\s+/g, ' ').trim()).filter(Boolean);
+"""
 
 
 class Page:
@@ -125,6 +169,20 @@ class Page:
             for v in result["violations"]
             if v["impact"] in ("serious", "critical")
         ]
+
+    def boxes(self, selectors):
+        """Left, top, width and height of some elements on the page, whole pixels."""
+        return self.run(
+            "return arguments[0].map((s) => { const r = document.querySelector(s).getBoundingClientRect();"
+            " return [r.x + scrollX, r.y + scrollY, r.width, r.height].map(Math.round); })", selectors)
+
+    def overprinted(self):
+        """Pairs of labels of the drawings that lie on each other: their boxes, turned as they are, share a place."""
+        return self.run(OVERPRINTED)
+
+    def texts(self):
+        """Every text that a reader meets: what is written, and names and values that are read aloud."""
+        return self.run(TEXTS)
 
     def screenshot(self, path):
         self.driver.save_screenshot(str(path))

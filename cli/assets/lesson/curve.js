@@ -7,7 +7,7 @@ const CURVE = { get width() { return NARROW.matches ? 400 : 560; }, height: 440,
 
 const curve = {
   svg: draw(document.getElementById("curve"), "svg", {
-    role: "group", "aria-label": "Curve of the centre of rotation against torque for each newton of push",
+    role: "group", "aria-label": say("Curve of the centre of rotation against torque for each newton of push"),
   }),
 };
 
@@ -48,6 +48,7 @@ function buildCurve() {
   const tooth = mainTooth();
   const { svg } = curve;
   svg.replaceChildren();
+  curve.named = "";
   svg.setAttribute("viewBox", `0 0 ${CURVE.width} ${CURVE.height}`);
   const [left, right] = [CURVE.left, CURVE.width - CURVE.right];
   const floor = CURVE.height - CURVE.bottom;
@@ -58,17 +59,13 @@ function buildCurve() {
   const clip = draw(draw(svg, "defs"), "clipPath", { id: "curve-clip" });
   draw(clip, "rect", { x: left, y: CURVE.top - 1, width: right - left, height: floor - CURVE.top + 2 });
   curve.columns = draw(svg, "g");
-  const levels = [[-tooth.cuspHeight, tooth.words.top, "soft-ink"], [0, "alveolar crest", ""],
-    [tooth.resistance.depth, "centre of resistance", "resistance-ink"], [tooth.apexDepth, "apex", "soft-ink"]];
-  for (const [depth, name, ink] of levels) {
-    const y = n2(curve.y(depth));
-    draw(svg, "path", { class: `level ${ink}`, d: `M${left} ${y}H${right}` });
-    // With a second curve above it, the centre of resistance is named below its line.
-    const [share, dy, anchor] = depth !== tooth.resistance.depth ? [0, -5, "start"]
-      : besideTooth() ? [0.58, 14, "end"] : [0.3, -5, "start"];
-    const x = n2(left + 6 + share * (right - left));
-    draw(svg, "text", { class: `label ${ink}`, x, y: y + dy, "text-anchor": anchor }, name);
+  curve.names = draw(svg, "g");
+  const levels = [[-tooth.cuspHeight, tooth.words.top, "soft-ink"], [0, say("alveolar crest"), ""],
+    [tooth.resistance.depth, say("centre of resistance"), "resistance-ink"], [tooth.apexDepth, say("apex"), "soft-ink"]];
+  for (const [depth, , ink] of levels) {
+    draw(svg, "path", { class: `level ${ink}`, d: `M${left} ${n2(curve.y(depth))}H${right}` });
   }
+  curve.levels = levels;
   for (const depth of [-Infinity, -30, -5, 0, 5, 10, 30, Infinity]) {
     const y = n2(curve.y(depth));
     draw(svg, "path", { class: "tick", d: `M${left - 5} ${y}H${left}` });
@@ -79,15 +76,15 @@ function buildCurve() {
     const y = 0.5 * (curve.y(high) + curve.y(low));
     draw(svg, "text", { class: "axis-name", transform: `translate(15 ${n2(y)}) rotate(-90)`, "text-anchor": "middle" }, text);
   };
-  side("mm above the crest", -Infinity, 0);
-  side("mm below the crest", 0, Infinity);
+  side(say("mm above the crest"), -Infinity, 0);
+  side(say("mm below the crest"), 0, Infinity);
   for (const tick of roundTicks(curve.low, curve.high, 8)) {
     const x = n2(curve.x(tick));
     draw(svg, "path", { class: "tick", d: `M${x} ${floor}V${floor + 5}` });
     draw(svg, "text", { class: "tick-text", x, y: floor + 20, "text-anchor": "middle" }, short(tick));
   }
   draw(svg, "text", { class: "axis-name", x: 0.5 * (left + right), y: floor + 42, "text-anchor": "middle" },
-    "Root torque for each newton of push (mm)");
+    say("Root torque for each newton of push (mm)"));
   draw(svg, "rect", { class: "frame", x: left, y: CURVE.top, width: right - left, height: floor - CURVE.top });
   const inside = draw(svg, "g", { "clip-path": "url(#curve-clip)" });
   curve.asymptote = draw(inside, "path", { class: "asymptote" });
@@ -96,7 +93,7 @@ function buildCurve() {
   curve.catcher = draw(svg, "rect", { class: "catcher", x: left, y: CURVE.top, width: right - left, height: floor - CURVE.top });
   curve.besideMark = draw(svg, "circle", { class: "mark beside", r: 6 });
   curve.mark = draw(svg, "circle", {
-    class: "mark", r: 9, tabindex: 0, role: "slider", "aria-label": "Root torque for each newton of push, on the curve",
+    class: "mark", r: 9, tabindex: 0, role: "slider", "aria-label": say("Root torque for each newton of push, on the curve"),
   });
   const move = ([x]) => {
     if (state.push > 0) change({ torque: clampTorque(clamp(curve.ratioAt(x), curve.low, curve.high) * state.push) });
@@ -106,7 +103,7 @@ function buildCurve() {
   steerable(curve.mark, (right, up) => change({ torque: clampTorque(state.torque + 0.1 * (right + up)) }));
 }
 
-/** Both branches of a tooth's curve at a height. */
+/** Both branches of a tooth's curve at a height, points on the sheet. */
 function branchesOf(resistance, height) {
   const lever = ratioForTranslation(resistance, height);
   const branch = (from, to) => Array.from({ length: 161 }, (_, k) => {
@@ -114,7 +111,34 @@ function branchesOf(resistance, height) {
     return [curve.x(lever - resistance.sigmaSquared / below), curve.y(resistance.depth + below)];
   });
   const half = Math.PI / 2;
-  return line(branch(0.01, half - 1e-4)) + line(branch(-half + 1e-4, -0.01));
+  return [branch(0.01, half - 1e-4), branch(-half + 1e-4, -0.01)];
+}
+
+/** Names of the levels and of the kinds of movement, clear of the curves and of each other. */
+function nameCurve(columns, branches) {
+  const [left, right, top, floor] = [CURVE.left, CURVE.width - CURVE.right, CURVE.top, CURVE.height - CURVE.bottom];
+  curve.names.replaceChildren();
+  const labels = new Labels(curve.names, [left + 1, top + 1], [right - 1, floor - 1]);
+  const sheet = ([x, y]) => x >= left - 1 && x <= right + 1 && y >= top - 1 && y <= floor + 1;
+  for (const list of branches) labels.avoid(list.filter(sheet));
+  for (const [depth] of curve.levels) labels.avoid([[left, curve.y(depth)], [right, curve.y(depth)]]);
+  for (const [depth, name, ink] of curve.levels) {
+    const places = [0, 0.15, 0.3, 0.45, 0.58, 0.7, 1].flatMap((share) => [-6, 15].map((dy) => ({
+      x: left + 6 + share * (right - left - 12), y: curve.y(depth) + dy, anchor: share === 1 ? "end" : "start",
+    })));
+    labels.write(name, `label ${ink}`, places);
+  }
+  // Names of the kinds stand upright in narrow columns and may cross a level.
+  labels.lines = labels.lines.filter((segment) => segment[0][1] !== segment[1][1]);
+  for (const { kind, from, to } of columns.filter((column) => column.kind !== "translation")) {
+    const [x, width] = [curve.x(from), curve.x(to) - curve.x(from)];
+    const middle = x + width / 2;
+    const level = [floor - 10, top + 18, floor - 30, top + 38].map((y) => ({ x: middle, y, anchor: "middle" }));
+    const upright = [0.5, 0.3, 0.7, 0.15, 0.85].flatMap((share) =>
+      [[floor - 8, "start"], [top + 8, "end"], [floor - 60, "start"], [top + 60, "end"]]
+        .map(([y, anchor]) => ({ x: x + share * width + 4, y, angle: -Math.PI / 2, anchor })));
+    if (width > 14) labels.write(say(kind), "kind-name", width > 150 ? [...level, ...upright] : upright);
+  }
 }
 
 function placeMark(mark, result) {
@@ -125,24 +149,14 @@ function placeMark(mark, result) {
   set(mark, { cx: n2(clamp(curve.x(result.ratio), CURVE.left, CURVE.width - CURVE.right)), cy: n2(curve.y(depth)) });
 }
 
-function showColumns(tooth, height) {
+function showColumns(tooth, height, columns) {
   const floor = CURVE.height - CURVE.bottom;
   curve.columns.replaceChildren();
-  for (const { kind, from, to } of columnsOf(tooth, height, curve.low, curve.high)) {
+  for (const { kind, from, to } of columns) {
     const [x, width] = [curve.x(from), curve.x(to) - curve.x(from)];
     draw(curve.columns, "rect", {
       class: `kind ${kind.replaceAll(" ", "-")}`, x: n2(x), y: CURVE.top, width: n2(width), height: floor - CURVE.top,
     });
-    if (width > 14 && kind !== "translation") {
-      const across = width > 150;
-      // The curve leaves through the floor of the column of controlled tipping.
-      const hung = !across && kind === "controlled tipping";
-      const [tx, ty] = across ? [x + width / 2, floor - 10] : [x + width / 2 + 4, hung ? CURVE.top + 8 : floor - 8];
-      draw(curve.columns, "text", {
-        class: "kind-name", "text-anchor": across ? "middle" : hung ? "end" : "start",
-        transform: `translate(${n2(tx)} ${n2(ty)})${across ? "" : " rotate(-90)"}`,
-      }, kind);
-    }
   }
   const x = n2(curve.x(ratioForTranslation(tooth.resistance, height)));
   curve.asymptote.setAttribute("d", `M${x} ${CURVE.top}V${floor}`);
@@ -150,15 +164,22 @@ function showColumns(tooth, height) {
 
 onChange((results) => {
   const { main, beside } = results;
-  showColumns(mainTooth(), main.load.height);
-  curve.path.setAttribute("d", branchesOf(mainTooth().resistance, main.load.height));
+  const columns = columnsOf(mainTooth(), main.load.height, curve.low, curve.high);
+  showColumns(mainTooth(), main.load.height, columns);
+  const branches = branchesOf(mainTooth().resistance, main.load.height);
+  const others = beside ? branchesOf(besideTooth().resistance, beside.load.height) : [];
+  curve.path.setAttribute("d", branches.map(line).join(""));
+  curve.besidePath.setAttribute("d", others.map(line).join(""));
+  // Names move with the height only.
+  const named = JSON.stringify([state.main, state.beside, main.load.height, NARROW.matches]);
+  if (named !== curve.named) nameCurve(columns, [...branches, ...others]);
+  curve.named = named;
   placeMark(curve.mark, main);
   set(curve.mark, {
     "aria-valuemin": curve.low, "aria-valuemax": curve.high, "aria-valuenow": main.ratio ?? 0,
-    "aria-valuetext": main.ratio === null ? "no push"
-      : `${fixed(main.ratio, 2)} mm: ${main.movement}, centre of rotation ${placeOf(main.rotationDepth)}`,
+    "aria-valuetext": main.ratio === null ? say("no push")
+      : tell("{} mm: {}, centre of rotation {}", fixed(main.ratio, 2), say(main.movement), placeOf(main.rotationDepth)),
   });
-  curve.besidePath.setAttribute("d", beside ? branchesOf(besideTooth().resistance, beside.load.height) : "");
   if (beside) placeMark(curve.besideMark, beside);
   else curve.besideMark.setAttribute("visibility", "hidden");
 });

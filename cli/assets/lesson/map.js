@@ -11,7 +11,7 @@ const map = {
 };
 map.holder.append(map.canvas);
 map.svg = draw(map.holder, "svg", {
-  role: "group", "aria-label": "Map of tip for each millimetre over attachment height and torque",
+  role: "group", "aria-label": say("Map of tip for each millimetre over attachment height and torque"),
 });
 Object.assign(map.canvas, { width: 424, height: 376 });
 
@@ -57,39 +57,47 @@ function buildMap() {
   const clip = draw(draw(svg, "defs"), "clipPath", { id: "map-clip" });
   draw(clip, "rect", { x: left, y: top, width: right - left, height: floor - top });
   const inside = draw(svg, "g", { "clip-path": "url(#map-clip)" });
-  const border = (id, ratioAt, className) => {
+  // Borders first, then their names and those of the regions, clear of all of them.
+  const labels = new Labels(inside, [left + 2, top + 2], [right - 2, floor - 2]);
+  const border = (ratioAt, className) => {
     const list = Array.from({ length: 61 }, (_, k) => {
       const z = map.heights[0] + ((map.heights[1] - map.heights[0]) * k) / 60;
       return [map.x(ratioAt(z)), map.y(z)];
     });
-    return draw(inside, "path", { id, class: className, d: line(list) });
-  };
-  const name = (id, text, dy, className = "", place = "52%") => {
-    const label = draw(inside, "text", { class: `border-name ${className}`, dy });
-    draw(label, "textPath", { href: `#${id}`, startOffset: place, "text-anchor": "middle" }, text);
+    draw(inside, "path", { class: className, d: line(list) });
+    labels.avoid(list);
+    // Names stand where the line is on the sheet.
+    return list.filter(([x]) => x > left && x < right);
   };
   const { resistance } = tooth;
-  border("map-apex", (z) => ratioForDepth(resistance, z, tooth.apexDepth), "border");
-  border("map-translation", (z) => ratioForTranslation(resistance, z), "border strong");
-  border("map-attachment", (z) => ratioForDepth(resistance, z, -z), "border");
+  const apex = border((z) => ratioForDepth(resistance, z, tooth.apexDepth), "border");
+  const translation = border((z) => ratioForTranslation(resistance, z), "border strong");
+  const attachment = border((z) => ratioForDepth(resistance, z, -z), "border");
   const beside = besideTooth();
-  if (beside) {
-    // The same place on the crown of the tooth beside.
-    const higher = beside.load.height_mm - tooth.load.height_mm;
-    border("map-beside", (z) => ratioForTranslation(beside.resistance, z + higher), "border beside");
-    name("map-beside", `translation, ${beside.title.replace(`${tooth.name}, `, "")}`, 15, "beside", "46%");
-  }
-  name("map-apex", "rotation at the apex", -5);
-  name("map-translation", "translation", -6, "strong");
-  name("map-attachment", "rotation at the attachment", 14, "", "74%");
-  const place = (text, ratio, z) => draw(inside, "text", {
-    class: "region", x: n2(clamp(map.x(ratio), left + 84, right - 88)), y: n2(map.y(z)), "text-anchor": "middle",
-  }, text);
-  const high = map.heights[0] + 0.82 * (map.heights[1] - map.heights[0]);
-  const low = map.heights[0] + 0.07 * (map.heights[1] - map.heights[0]);
-  const apexBorder = ratioForDepth(resistance, high, tooth.apexDepth);
-  place("uncontrolled tipping", 0.5 * (map.ratios[0] + apexBorder), high);
-  place("crown tipping reversed", 0.5 * (ratioForDepth(resistance, low, -low) + map.ratios[1]), low);
+  // The same place on the crown of the tooth beside.
+  const other = beside && border((z) => ratioForTranslation(beside.resistance, z + beside.load.height_mm - tooth.load.height_mm),
+    "border beside");
+  const name = (list, text, near, className = "") => {
+    if (list.length > 1) labels.write(text, `border-name ${className}`, placesAlong(list, near));
+  };
+  name(translation, say("translation"), 0.55, "strong");
+  if (other) name(other, tell("translation, {}", beside.family === tooth.family ? beside.bone : beside.title), 0.5, "beside");
+  name(apex, say("rotation at the apex"), 0.5);
+  name(attachment, say("rotation at the attachment"), 0.65);
+  const slope = attachment.length > 1 ? Math.atan2(...minus(attachment[attachment.length - 1], attachment[0]).reverse()) : 0;
+  const region = (text, from, to) => {
+    const places = [];
+    for (const angle of [0, slope]) for (const share of [0.84, 0.1, 0.05, 0.15, 0.74, 0.2, 0.64, 0.3, 0.5]) {
+      const z = map.heights[0] + share * (map.heights[1] - map.heights[0]);
+      for (const part of [0.5, 0.45, 0.55, 0.4, 0.6, 0.35, 0.65, 0.25, 0.75]) {
+        const [a, b] = [from(z), to(z)].map((ratio) => clamp(map.x(ratio), left, right));
+        places.push({ x: a + part * (b - a), y: map.y(z), angle, anchor: "middle" });
+      }
+    }
+    labels.write(text, "region", places);
+  };
+  region(say("uncontrolled tipping"), () => map.ratios[0], (z) => ratioForDepth(resistance, z, tooth.apexDepth));
+  region(say("crown tipping reversed"), (z) => ratioForDepth(resistance, z, -z), () => map.ratios[1]);
   for (const tick of roundTicks(...map.ratios, 7)) {
     const x = n2(map.x(tick));
     draw(svg, "path", { class: "tick", d: `M${x} ${floor}V${floor + 5}` });
@@ -101,14 +109,14 @@ function buildMap() {
     draw(svg, "text", { class: "tick-text", x: left - 9, y: y + 5, "text-anchor": "end" }, short(tick));
   }
   draw(svg, "text", { class: "axis-name", x: 0.5 * (left + right), y: floor + 42, "text-anchor": "middle" },
-    "Root torque for each newton of push (mm)");
+    say("Root torque for each newton of push (mm)"));
   draw(svg, "text", { class: "axis-name", transform: `translate(15 ${0.5 * (top + floor)}) rotate(-90)`, "text-anchor": "middle" },
-    "Attachment above the crest (mm)");
+    say("Attachment above the crest (mm)"));
   draw(svg, "rect", { class: "frame", x: left, y: top, width: right - left, height: floor - top });
   colourBar(right + 14, top + 22, floor - top - 44);
   map.catcher = draw(svg, "rect", { class: "catcher", x: left, y: top, width: right - left, height: floor - top });
   map.mark = draw(svg, "circle", {
-    class: "mark", r: 9, tabindex: 0, role: "slider", "aria-label": "Attachment height and torque, on the map",
+    class: "mark", r: 9, tabindex: 0, role: "slider", "aria-label": say("Attachment height and torque, on the map"),
   });
   const move = ([x, y]) => {
     const ratio = clamp(map.ratios[0] + ((x - left) / (right - left)) * (map.ratios[1] - map.ratios[0]), ...map.ratios);
@@ -143,8 +151,9 @@ onChange(({ main }) => {
     cx: shown ? n2(clamp(map.x(main.ratio), MAP.left, MAP.width - MAP.right)) : 0,
     cy: n2(clamp(map.y(main.load.height), MAP.top, MAP.height - MAP.bottom)),
     "aria-valuemin": map.heights[0], "aria-valuemax": map.heights[1], "aria-valuenow": main.load.height,
-    "aria-valuetext": `${fixed(main.load.height, 2)} mm above the crest, ` +
-      `${shown ? `${fixed(main.ratio, 2)} mm of torque for each newton` : "no push"}: ${main.movement}`,
+    "aria-valuetext": shown
+      ? tell("{}, {} mm of torque for each newton: {}", heightOf(main.load.height), fixed(main.ratio, 2), say(main.movement))
+      : `${heightOf(main.load.height)}: ${say("no push")}`,
   });
 });
 

@@ -44,11 +44,22 @@ function planarMotion(resistance, { height, force, torque }) {
   const below = centreTravel / tip;
   return {
     tip,
+    centreTravel,
     travelAt,
     /** Depth of the centre of rotation below the crest; null at infinity. */
     rotationDepth: Math.abs(below) < 1e6 ? resistance.depth + below : null,
     tipPerMm: (z) => (tip * DEGREES) / travelAt(z),
   };
+}
+
+/**
+ * The finite motion that a small one in the plane becomes when it goes on `factor` times as far: a turn about the centre of
+ * rotation by the enlarged angle, given as the shift of the centre of resistance (to buccal, to occlusal) and the turn.
+ */
+function carriedOn({ tip, centreTravel }, factor) {
+  const [turn, slide] = [factor * tip, factor * centreTravel];
+  if (Math.abs(turn) < 1e-9) return { turn, shift: [slide, 0] };
+  return { turn, shift: [(slide * Math.sin(turn)) / turn, (slide * (Math.cos(turn) - 1)) / turn] };
 }
 
 /** The torque for each newton that makes the tip zero. */
@@ -114,3 +125,20 @@ function screwOf({ point, translation, rotation }) {
 const axesOfResistance = (compliance) => [3, 4, 5].map((k) =>
   screwOf(spaceMotion(compliance, Array.from({ length: 6 }, (_, j) => (j === k ? 1 : 0)))));
 
+/**
+ * The finite motion in space that a small one becomes `factor` times as far along its screw: the rotation less the identity,
+ * row by row (O. Rodrigues 1840), and the shift of the origin.
+ */
+function carriedOnInSpace(motion, factor) {
+  const screw = screwOf(motion);
+  if (!screw) return { turn: [[0, 0, 0], [0, 0, 0], [0, 0, 0]], shift: times(motion.translation, factor) };
+  const { point, direction, pitch } = screw;
+  const angle = factor * Math.sqrt(dot(motion.rotation, motion.rotation));
+  const s = crossMatrix(direction);
+  const turn = s.map((row, i) => row.map((v, j) => {
+    const squared = dot(row, s.map((r) => r[j]));
+    return Math.sin(angle) * v + (1 - Math.cos(angle)) * squared;
+  }));
+  const turned = turn.map((row) => dot(row, point));
+  return { turn, shift: plus(times(turned, -1), times(direction, pitch * angle)) };
+}

@@ -2,7 +2,7 @@
 
 /** The healthy tooth that questions are about, and the same tooth with less bone, if there is one. */
 function questionTeeth() {
-  const same = TEETH.filter((t) => t.name === mainTooth().name);
+  const same = TEETH.filter((t) => t.family === mainTooth().family);
   const healthy = same.reduce((a, b) => (b.bone_loss_mm < a.bone_loss_mm ? b : a));
   const lost = same.find((t) => t.bone_loss_mm > healthy.bone_loss_mm) ?? null;
   return { healthy, lost };
@@ -31,12 +31,13 @@ function questionList() {
   const below = plain.rotationDepth - r.depth;
   list.push({
     id: "where",
-    text: "Push with 1 N and no torque. About which point does the tooth turn?",
-    options: ["about the centre of resistance", "about a point of the root apical of it", "about the apex", "about the crest"],
+    text: say("Push with 1 N and no torque. About which point does the tooth turn?"),
+    options: [noted("about the centre of resistance"), noted("about a point of the root apical of it"), noted("about the apex"), noted("about the crest")].map(say),
     correct: Math.abs(below) < 0.05 ? 0 : plain.rotationDepth > healthy.apexDepth - 0.3 ? 2 : below > 0 ? 1 : 3,
-    answer: `The push acts ${fixed(translationRatio(healthy), 1)} mm from the centre of resistance and turns the tooth about a ` +
-      `point ${fixed(Math.abs(below), 1)} mm ${below > 0 ? "apical" : "occlusal"} of it. The product of both distances, ` +
-      `${fixed(r.sigmaSquared, 1)} mm\u00b2, is a constant of this tooth.`,
+    answer: tell(below > 0
+      ? noted("The push acts {} mm from the centre of resistance and turns the tooth about a point {} mm apical of it. The product of both distances, {} mm², is a constant of this tooth.")
+      : noted("The push acts {} mm from the centre of resistance and turns the tooth about a point {} mm occlusal of it. The product of both distances, {} mm², is a constant of this tooth."),
+    fixed(translationRatio(healthy), 2), fixed(Math.abs(below), 2), fixed(r.sigmaSquared, 2)),
     begin: () => present(healthy, null, {}),
   });
 
@@ -45,31 +46,43 @@ function questionList() {
     planarMotion(r, { height, force: 1, torque: 0 }).tipPerMm(height));
   list.push({
     id: "raise",
-    text: `Raise the attachment to the ${healthy.words.top}, still without torque. For each millimetre that the attachment ` +
-      "travels, does the tooth tip more or less?",
-    options: ["more", "less", "the same"],
+    text: tell("Raise the attachment as far as it goes, towards the {}, still without torque. For each millimetre that the attachment travels, does the tooth tip more or less?", healthy.words.top),
+    options: [noted("more"), noted("less"), noted("the same")].map(say),
     correct: Math.abs(high - usual) < 0.02 ? 2 : high > usual ? 0 : 1,
-    answer: `From ${fixed(usual, 2)} to ${fixed(high, 2)} \u00b0/mm. The angle for each newton grows, but the point where the ` +
-      "millimetre is measured moves up as well and travels further.",
+    answer: tell("From {} to {} °/mm. The angle for each newton grows, but the point where the millimetre is measured moves up as well and travels further.", fixed(usual, 2), fixed(high, 2)),
     begin: () => present(healthy, null, {}),
   });
 
   list.push({
     id: "translate",
-    text: "Find the torque that makes the tooth translate.",
+    text: say("Find the torque that makes the tooth translate."),
     done: ({ main }) => mainTooth() === healthy && main.movement === "translation",
-    answer: `${fixed(translationRatio(healthy), 2)} N\u00b7mm for each newton: the height of the push above the crest ` +
-      `(${fixed(healthy.load.height_mm, 2)} mm) and the depth of the centre of resistance below it (${fixed(r.depth, 2)} mm), added.`,
+    answer: tell("{} N·mm for each newton: the height of the push above the crest ({} mm) and the depth of the centre of resistance below it ({} mm), added.",
+      fixed(translationRatio(healthy), 2), fixed(healthy.load.height_mm, 2), fixed(r.depth, 2)),
+    begin: () => present(healthy, null, {}),
+  });
+
+  const alone = plain.travelAt(healthy.load.height_mm);
+  const straight = planarMotion(r, plainLoad(healthy, translationRatio(healthy))).travelAt(healthy.load.height_mm);
+  const left = straight / alone;
+  const SHARES = [0.9, 0.5, 0.1];
+  list.push({
+    id: "cost",
+    text: say("Push with 1 N, then add the torque that makes the tooth translate and keep the push. How much of the travel of the attachment is left?"),
+    options: [noted("nearly all of it"), noted("about half"), noted("about a tenth")].map(say),
+    correct: SHARES.map((share) => Math.abs(Math.log(left / share))).reduce((best, off, k, all) => (off < all[best] ? k : best), 0),
+    answer: tell("{} %: {} µm instead of {} µm. The newton is held here, not the millimetre; to travel as far without tipping, the tooth needs {} times the push.",
+      fixed(100 * left, 1), fixed(1000 * straight, 2), fixed(1000 * alone, 2), fixed(1 / left, 1)),
     begin: () => present(healthy, null, {}),
   });
 
   list.push({
     id: "apex",
-    text: "Hold the apex still: put the centre of rotation within 0.3 mm of the apex.",
+    text: say("Hold the apex still: put the centre of rotation within 0.3 mm of the apex."),
     done: ({ main }) => mainTooth() === healthy && main.rotationDepth !== null && state.push > 0
       && Math.abs(main.rotationDepth - healthy.apexDepth) <= 0.3,
-    answer: `${fixed(ratioForDepth(r, healthy.load.height_mm, healthy.apexDepth), 2)} N\u00b7mm for each newton. With less the apex ` +
-      "goes against the push, with more it follows.",
+    answer: tell("{} N·mm for each newton. With less the apex goes against the push, with more it follows.",
+      fixed(ratioForDepth(r, healthy.load.height_mm, healthy.apexDepth), 2)),
     begin: () => present(healthy, null, {}),
   });
 
@@ -78,35 +91,34 @@ function questionList() {
   const moved = (twice.rotationDepth ?? 0) - (once.rotationDepth ?? 0);
   list.push({
     id: "double",
-    text: "Take 1 N with 6 N\u00b7mm, then double both. What does the centre of rotation do?",
-    options: ["moves towards the apex", "stays where it is", "moves towards the crown"],
+    text: say("Take 1 N with 6 N·mm, then double both. What does the centre of rotation do?"),
+    options: [noted("moves towards the apex"), noted("stays where it is"), noted("moves towards the crown")].map(say),
     correct: Math.abs(moved) < 1e-6 ? 1 : moved > 0 ? 0 : 2,
-    answer: `It stays ${placeOf(once.rotationDepth)}. In this model only the ratio of torque to push decides where the tooth ` +
-      "turns; their size decides how far.",
+    answer: tell("It stays {}. In this model only the ratio of torque to push decides where the tooth turns; their size decides how far.",
+      placeOf(once.rotationDepth)),
     begin: () => present(healthy, null, { torque: 6 }),
   });
 
   if (lost) {
     const ratio = translationRatio(healthy);
     const kind = kindUnder(lost, plainLoad(lost, ratio));
-    const less = `${short(lost.bone_loss_mm - healthy.bone_loss_mm)} mm`;
+    const less = short(lost.bone_loss_mm - healthy.bone_loss_mm);
     const motion = planarMotion(lost.resistance, plainLoad(lost, ratio));
     list.push({
       id: "bone",
-      text: `The tooth translates with ${fixed(ratio, 1)} N\u00b7mm for each newton. Now remove ${less} of bone and change nothing ` +
-        "else. What will it do?",
-      options: MOVEMENTS,
+      text: tell("The tooth translates with {} N·mm for each newton. Now remove {} mm of bone and change nothing else. What will it do?", fixed(ratio, 2), less),
+      options: MOVEMENTS.map(say),
       correct: MOVEMENTS.indexOf(kind),
-      answer: `${upper(kind)}, ${fixed(motion.tipPerMm(lost.load.height_mm), 2)} \u00b0/mm. The centre of resistance has moved away ` +
-        `from the crown, so the same push has a lever of ${fixed(translationRatio(lost), 1)} mm instead of ${fixed(ratio, 1)} mm.`,
+      answer: tell("{}, {} °/mm. The centre of resistance has moved away from the crown, so the same push has a lever of {} mm instead of {} mm.",
+        upper(say(kind)), fixed(motion.tipPerMm(lost.load.height_mm), 2), fixed(translationRatio(lost), 2), fixed(ratio, 2)),
       begin: () => present(healthy, lost, { torque: ratio }),
     });
     list.push({
       id: "bone-translate",
-      text: `Find the torque that makes the tooth translate after ${less} of bone are gone.`,
+      text: tell("Find the torque that makes the tooth translate after {} mm of bone are gone.", less),
       done: ({ main, beside }) => (mainTooth() === lost && main.movement === "translation")
         || (besideTooth() === lost && beside.movement === "translation"),
-      answer: `${fixed(translationRatio(lost), 2)} N\u00b7mm for each newton, ${fixed(translationRatio(lost) - ratio, 2)} more than before.`,
+      answer: tell("{} N·mm for each newton, {} more than before.", fixed(translationRatio(lost), 2), fixed(translationRatio(lost) - ratio, 2)),
       begin: () => present(healthy, lost, { torque: ratio }),
     });
   }
@@ -115,12 +127,11 @@ function questionList() {
   const spread = at[0] / at[2];
   list.push({
     id: "rule",
-    text: `A rule of thumb says ${LESSON.rule_deg_per_mm} degrees for each millimetre of expansion (common practice, no source). ` +
-      "Is that what this tooth tips under a plain push?",
-    options: ["yes", "no", "it depends on where the millimetre is measured"],
+    text: tell("A rule of thumb says {} degrees for each millimetre of expansion (common practice, no source). Is that what this tooth tips under a plain push?", short(LESSON.rule_deg_per_mm)),
+    options: [noted("yes"), noted("no"), noted("it depends on where the millimetre is measured")].map(say),
     correct: spread > 1.3 ? 2 : Math.abs(at[1] - LESSON.rule_deg_per_mm) < 0.5 ? 0 : 1,
-    answer: `${fixed(at[0], 1)} \u00b0/mm measured at the crest, ${fixed(at[1], 1)} at the attachment, ${fixed(at[2], 1)} at the ` +
-      `${healthy.words.top}. A number of degrees for each millimetre means nothing until the point is named.`,
+    answer: tell("{} °/mm measured at the crest, {} at the attachment, {} at the {}, for each millimetre of this tooth. A number of degrees for each millimetre means nothing until the point is named, and until it is said whether the millimetre is that of one side or of the width of the arch, which is twice as much.",
+      ...at.map((v) => fixed(v, 2)), healthy.words.top),
     begin: () => present(healthy, null, {}),
   });
   return list;
@@ -137,16 +148,16 @@ let askedAbout = null;
 
 /** Writes the questions for the tooth at hand, if they are not there yet. */
 function buildQuestions() {
-  if (askedAbout === mainTooth().name) return;
-  askedAbout = mainTooth().name;
+  if (askedAbout === mainTooth().family) return;
+  askedAbout = mainTooth().family;
   questions = questionList();
   questions.forEach((question, k) => { question.text = `${k + 1}. ${question.text}`; });
   document.getElementById("questions").replaceChildren(...questions.map((question) => {
     question.status = element("p", { className: "status" });
     question.status.setAttribute("role", "status");
-    const start = element("button", { type: "button", textContent: "Set it up" });
+    const start = element("button", { type: "button", textContent: say("Set it up") });
     start.addEventListener("click", question.begin);
-    const answer = element("details", {}, element("summary", { textContent: "Show the answer" }),
+    const answer = element("details", {}, element("summary", { textContent: say("Show the answer") }),
       element("p", { textContent: question.answer }));
     answer.dataset.answer = question.id;
     const parts = [question.options ? choices(question) : element("p", { className: "task", textContent: question.text })];
@@ -161,7 +172,7 @@ function choices(question) {
     const radio = element("input", { type: "radio", name: `question-${question.id}`, value: String(k) });
     radio.addEventListener("change", () => {
       const right = k === question.correct;
-      question.status.textContent = right ? `Right. ${question.answer}` : "Not so. Try it with the controls.";
+      question.status.textContent = right ? `${say("Right.")} ${question.answer}` : say("Not so. Try it with the controls.");
       question.status.className = `status ${right ? "right" : "wrong"}`;
     });
     box.append(element("label", {}, radio, ` ${text}`));
@@ -174,7 +185,7 @@ onChange((results) => {
     const done = question.done(results);
     if (done !== question.isDone) {
       question.isDone = done;
-      question.status.textContent = done ? `Reached. ${question.answer}` : "Not reached yet.";
+      question.status.textContent = done ? `${say("Reached.")} ${question.answer}` : say("Not reached yet.");
       question.status.className = `status ${done ? "right" : ""}`;
     }
   }

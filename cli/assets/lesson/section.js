@@ -62,7 +62,7 @@ class SectionPanel {
       return pieces;
     });
     draw(svg, "path", { class: "crest", d: line([[0, crest], [PANEL.width, crest]]) });
-    draw(svg, "text", { class: "label", x: 4, y: crest - 6 }, "alveolar crest");
+    draw(svg, "text", { class: "label", x: 4, y: crest - 6 }, say("alveolar crest"));
     const axis = [at([0, tooth.cuspHeight + 1.2])[1], at([0, -tooth.apexDepth - 1.6])[1]];
     draw(svg, "path", { class: "long-axis", d: line(axis.map((y) => [x0, y])) });
     draw(svg, "text", { class: "direction", x: 4, y: PANEL.height - 6 }, tooth.words.inward);
@@ -73,18 +73,18 @@ class SectionPanel {
     const mark = draw(svg, "g", { class: "resistance-mark", transform: `translate(${centre.map(n2)})` });
     draw(mark, "circle", { r: 8 });
     draw(mark, "circle", { r: 2.6, class: "dot" });
-    draw(svg, "text", { class: "label resistance-ink", x: x0 - 14, y: centre[1] + 4, "text-anchor": "end" }, "centre of resistance");
+    draw(svg, "text", { class: "label resistance-ink", x: x0 - 14, y: centre[1] + 4, "text-anchor": "end" }, say("centre of resistance"));
     this.rotation = draw(svg, "g", { class: "rotation-mark" });
     draw(this.rotation, "circle", { r: 8 });
     draw(this.rotation, "path", { d: "M-5 0H5M0 -5V5" });
     this.rotationArrow = draw(svg, "path", { class: "rotation-arrow" });
-    this.rotationName = draw(svg, "text", { class: "label moved-ink" }, "centre of rotation");
+    this.rotationName = draw(svg, "text", { class: "label moved-ink" });
     this.torque = draw(svg, "path", { class: "torque" });
     this.torqueHead = draw(svg, "path", { class: "torque-head" });
     this.force = draw(svg, "path", { class: "force" });
     this.forceName = draw(svg, "text", { class: "label load-ink" });
     this.handle = draw(svg, "circle", { class: "handle", r: 7 });
-    draw(this.handle, "title", {}, "Attachment: drag it up or down");
+    draw(this.handle, "title", {}, say("Attachment: drag it up or down"));
     draggable(this.handle, svg, ([, y]) => {
       const height = (y0 - y) / scale + cej;
       change({ lift: clampLift(height - tooth.load.height_mm) });
@@ -95,12 +95,14 @@ class SectionPanel {
   show(result) {
     const { tooth, at, view } = this;
     const { load, motion } = result;
-    const { scale, x0, y0 } = view;
-    const cej = tooth.landmarks.cej_height_mm;
-    const e = state.exaggeration;
-    const turn = e * motion.tip;
-    const shift = scale * e * motion.travelAt(cej) + turn * y0;
-    this.moved.setAttribute("transform", `matrix(1 ${turn} ${-turn} 1 ${shift} ${-turn * x0})`);
+    const { scale } = view;
+    // A true turn about the centre of rotation, so that the tooth keeps its size.
+    const { turn, shift } = carriedOn(motion, enlargementOf(tooth, result));
+    const [cos, sin] = [Math.cos(turn), Math.sin(turn)];
+    const [px, py] = at([0, -tooth.resistance.depth]);
+    const tx = px + scale * shift[0] - cos * px + sin * py;
+    const ty = py - scale * shift[1] - sin * px - cos * py;
+    this.moved.setAttribute("transform", `matrix(${cos} ${sin} ${-sin} ${cos} ${tx} ${ty})`);
     const weights = weightsOn(tooth, load);
     for (const piece of this.pieces) {
       const { kpa, inner } = piece.strip;
@@ -119,7 +121,7 @@ class SectionPanel {
     this.showLoad(load);
     this.showRotation(motion.rotationDepth, load);
     this.caption.replaceChildren(...captionOf(tooth, result));
-    this.svg.setAttribute("aria-label", `${tooth.title}: ${result.movement}, centre of rotation ${placeOf(result.rotationDepth)}`);
+    this.svg.setAttribute("aria-label", tell("{}: {}, centre of rotation {}", tooth.title, say(result.movement), placeOf(result.rotationDepth)));
   }
 
   showLoad(load) {
@@ -163,9 +165,15 @@ class SectionPanel {
     const down = depth === null || depth > 0;
     const y = down ? PANEL.height - 30 : 26;
     this.rotationArrow.setAttribute("d", inside || still ? "" : arrowPath([x0, y - (down ? 24 : -24)], [x0, y], 12, 6));
-    const nameY = inside ? place[1] + 4 : y + (down ? -8 : 4);
-    set(this.rotationName, { x: n2(x0 + 14), y: n2(nameY), visibility: still ? "hidden" : "visible" });
-    this.rotationName.textContent = depth === null ? "centre of rotation at infinity" : "centre of rotation";
+    const name = this.rotationName;
+    name.textContent = say(depth === null ? noted("centre of rotation at infinity") : noted("centre of rotation"));
+    name.setAttribute("visibility", still ? "hidden" : "visible");
+    const nameY = inside ? place[1] + 5 : y + (down ? -8 : 4);
+    // To the right of the mark where there is room, and clear of the name of the force.
+    const x = Math.max(4, Math.min(x0 + 14, PANEL.width - 4 - name.getComputedTextLength()));
+    const [, ay] = this.at([0, load.height]);
+    set(name, { x: n2(x), y: n2(nameY) });
+    this.forceName.setAttribute("y", n2(Math.abs(nameY - ay - 22) < 20 ? ay - 14 : ay + 22));
   }
 }
 
@@ -173,9 +181,10 @@ class SectionPanel {
 function captionOf(tooth, result) {
   const part = (tag, text) => Object.assign(document.createElement(tag), { textContent: text });
   return [
-    part("strong", `${tooth.name}, ${tooth.bone}`),
-    part("span", upper(result.movement)),
-    Object.assign(part("span", `centre of rotation ${placeOf(result.rotationDepth)}; ${perMm(result.tipPerMm)}`), { className: "rest" }),
+    part("strong", tooth.title),
+    part("span", upper(say(result.movement))),
+    Object.assign(part("span", tell("turns {}", placeOf(result.rotationDepth))), { className: "rest" }),
+    Object.assign(part("span", perMm(result.tipPerMm)), { className: "rest" }),
   ];
 }
 

@@ -14,7 +14,9 @@ const state = {
   sense: TEETH[0].load.force_n < 0 ? -1 : 1,
   /** Push to mesial at the attachment, N: for the view in space only. */
   mesial: 0,
+  /** How many times the movement is enlarged, and the place that travels a millimetre instead (null: none). */
   exaggeration: 20,
+  forOneMm: null,
 };
 
 const mainTooth = () => TEETH[state.main];
@@ -49,6 +51,9 @@ function resultOn(tooth, load = loadOn(tooth)) {
     ratio: load.force === 0 ? null : load.torque / load.force,
     tipDeg: motion.tip * DEGREES,
     travel: motion.travelAt(load.height),
+    /** What the torque leaves of the travel of the same push without torque; null without a push. */
+    travelLeft: load.force === 0 ? null
+      : motion.travelAt(load.height) / planarMotion(tooth.resistance, { ...load, torque: 0 }).travelAt(load.height),
     tipPerMm: motion.tipPerMm(load.height),
     tipPerMmTop: motion.tipPerMm(tooth.cuspHeight),
     tipPerMmCrest: motion.tipPerMm(0),
@@ -56,6 +61,29 @@ function resultOn(tooth, load = loadOn(tooth)) {
     compression: most,
     tension: least,
   };
+}
+
+/** Places of the tooth that can travel a millimetre in the picture: their heights. */
+const PLACES = {
+  attachment: (tooth, load) => load.height,
+  top: (tooth) => tooth.cuspHeight,
+  crest: () => 0,
+};
+/** Largest angle that a picture turns a tooth by. */
+const LARGEST_TURN = Math.PI / 4;
+
+/** How many times the movement of a tooth is enlarged in its picture. */
+function enlargementOf(tooth, { load, motion }) {
+  if (state.forOneMm === null) return state.exaggeration;
+  const travel = Math.abs(motion.travelAt(PLACES[state.forOneMm](tooth, load)));
+  const most = LARGEST_TURN / Math.abs(motion.tip);
+  return Math.min(1 / Math.max(travel, 1e-12), Number.isFinite(most) ? most : 1);
+}
+
+/** Largest shift of a tooth in its picture over its height. */
+function shownShare(tooth, result) {
+  const shifts = [tooth.cuspHeight, -tooth.apexDepth].map((z) => Math.abs(result.motion.travelAt(z)));
+  return (enlargementOf(tooth, result) * Math.max(...shifts)) / (tooth.cuspHeight + tooth.apexDepth);
 }
 
 const listeners = [];

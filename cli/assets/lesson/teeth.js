@@ -21,7 +21,6 @@ const TEETH = LESSON.teeth.map((raw) => {
     resistance: resistanceOf(raw.compliance),
     apexDepth: raw.landmarks.apex_depth_mm,
     cuspHeight: raw.landmarks.cusp_height_mm,
-    title: `${raw.name}, ${raw.bone}`,
     section: {
       ...section,
       silhouette: section.silhouette.map(points),

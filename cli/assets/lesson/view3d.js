@@ -98,7 +98,7 @@ class SpaceView {
   }
 
   /** Draws the tooth moved, with tubes for loads and axes. */
-  render(motion, pressures, tubes) {
+  render(motion, enlargement, pressures, tubes) {
     const { gl, tooth, slots, buffers } = this;
     const { solid } = tooth;
     const [width, height] = [this.canvas.width, this.canvas.height];
@@ -148,10 +148,9 @@ class SpaceView {
     gl.cullFace(this.wallFrontIsOutward ? gl.FRONT : gl.BACK);
     surface("socket", 0, shares(LESSON.daylight.socket));
     gl.disable(gl.CULL_FACE);
-    const e = state.exaggeration;
-    const s = crossMatrix(times(motion.rotation, e));
-    gl.uniformMatrix3fv(this.at("turn"), false, [0, 1, 2].flatMap((j) => s.map((row) => row[j])));
-    gl.uniform3fv(this.at("shift"), times(displacementAt(motion, [0, 0, 0]), e));
+    const { turn, shift } = carriedOnInSpace(motion, enlargement);
+    gl.uniformMatrix3fv(this.at("turn"), false, [0, 1, 2].flatMap((j) => turn.map((row) => row[j])));
+    gl.uniform3fv(this.at("shift"), shift);
     surface("root", 1, [1, 1, 1]);
     surface("crown", 0, shares(LESSON.daylight.tooth));
     still();
@@ -317,11 +316,11 @@ function showSpace() {
   }
   const names = [];
   const [, edge] = stretch(axesOfResistance(tooth.compliance)[1], near, 12);
-  names.push([edge, "axes of resistance", "resistance-ink"]);
+  names.push([edge, say("axes of resistance"), "resistance-ink"]);
   if (screw) {
     const [from, to] = stretch(screw, near, 17);
     tubes.push({ from, to, radius: 0.2, ink: rgbOf("moved") });
-    names.push([to, "screw axis", "moved-ink"]);
+    names.push([to, say("screw axis"), "moved-ink"]);
   }
   if (size > 0) {
     const unit = times(force, 1 / size);
@@ -330,7 +329,7 @@ function showSpace() {
     tubes.push({ from: neck, to: plus(neck, times(unit, 1.2)), radius: 0.6, end: 0.01, ink: rgbOf("load") });
     names.push([plus(neck, times(unit, 1.6)), `${fixed(size, 2)} N`, "load-ink"]);
   }
-  view.render(motion, pressures, tubes);
+  view.render(motion, enlargementOf(tooth, { load, motion: planarMotion(tooth.resistance, load) }), pressures, tubes);
   showSpaceLabels(view, names);
 }
 
@@ -353,7 +352,7 @@ function showSpaceLabels(view, names) {
   const frame = screenFrame();
   const { words } = mainTooth();
   const origin = [86, height - 62];
-  [[words.outward, 0], ["mesial", 1], [words.upward, 2]].forEach(([word, k]) => {
+  [[words.outward, 0], [say("mesial"), 1], [words.upward, 2]].forEach(([word, k]) => {
     const [dx, dy] = [30 * frame[0][k], -30 * frame[1][k]];
     draw(labels, "path", { class: "triad", d: arrowPath(origin, plus(origin, [dx, dy]), 8, 3.5) });
     draw(labels, "text", {
@@ -369,7 +368,7 @@ function showSpaceNumbers(tooth, motion, screw) {
     "space-tip": [about[1], `${fixed(about[1], 4)}\u00b0`],
     "space-tilt": [-about[0], `${fixed(-about[0], 4)}\u00b0`],
     "space-turn": [about[2], `${fixed(about[2], 4)}\u00b0`],
-    "space-pitch": [screw ? screw.pitch : null, screw ? `${fixed(screw.pitch, 2)} mm` : "no axis: translation"],
+    "space-pitch": [screw ? screw.pitch : null, screw ? `${fixed(screw.pitch, 2)} mm` : say("no axis: translation")],
   };
   for (const [id, [value, text]] of Object.entries(numbers)) setNumber(id, value, text);
 }

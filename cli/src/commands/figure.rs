@@ -11,7 +11,7 @@ use super::{Computed, compute, judge, load_case, on_threads, redraw, show};
 use crate::args::{CaseOptions, FigureArgs, ReportOptions};
 use crate::case::{self as cases, Case};
 use crate::exit::Failure;
-use crate::figure::{self, Drawing, Entry, Format, Kind, Style, Subject};
+use crate::figure::{self, Drawing, Entry, Format, Kind, Shown, Style, Subject};
 use crate::output::Batch;
 use crate::progress::Progress;
 use crate::{Console, summary, write_out};
@@ -19,6 +19,13 @@ use crate::{Console, summary, write_out};
 /// Runs the command.
 pub(crate) fn run(args: &FigureArgs, console: &mut Console<'_>) -> Result<(), Failure> {
     let (path, format) = destination(args)?;
+    if let (Some(mm), false) = (args.for_mm, args.kind.is_enlarged()) {
+        let sentence = format!(
+            "the figure {} draws no movement of a tooth in its socket; the figures section and movement do",
+            args.kind.name()
+        );
+        return Err(cases::wrong_option(&format!("--for-mm {mm}"), &sentence).into());
+    }
     let style = Style { size: args.size, theme: args.theme, language: args.language };
     let stop = console.stop;
     let failed = {
@@ -29,7 +36,7 @@ pub(crate) fn run(args: &FigureArgs, console: &mut Console<'_>) -> Result<(), Fa
                 Kind::Lines | Kind::Tornado | Kind::Compensation => {
                     (redraw::draw(args.kind, &args.case, style)?, Ok(()))
                 }
-                kind => one(kind, &args.case, style, &progress)?,
+                _ => one(args, style, &progress)?,
             };
             let bytes = progress.stage(Stage::Figures, || format.bytes(&drawing)).map_err(|reason| {
                 Failure::NoResult(format!("the figure {} failed: {reason}", args.kind.name()))
@@ -53,11 +60,17 @@ pub(crate) fn run(args: &FigureArgs, console: &mut Console<'_>) -> Result<(), Fa
 type Judged = (Drawing, Result<(), Failure>);
 
 /// The figure of one case.
-fn one(kind: Kind, options: &CaseOptions, style: Style, progress: &Progress<'_>) -> Result<Judged, Failure> {
-    let case = load_case(options)?;
+fn one(args: &FigureArgs, style: Style, progress: &Progress<'_>) -> Result<Judged, Failure> {
+    let kind = args.kind;
+    let case = load_case(&args.case)?;
     pushed(kind, &case)?;
     let done = compute(&case, false, progress)?;
-    let drawing = progress.stage(Stage::Figures, || kind.draw(&subject(&case, &done, style)))?;
+    let mut subject = subject(&case, &done, style);
+    if let Some(mm) = args.for_mm {
+        let complain = |sentence: String| cases::wrong_option(&format!("--for-mm {mm}"), &sentence);
+        subject.shown = kind.shown_for(&subject, mm, args.at).map_err(complain)?;
+    }
+    let drawing = progress.stage(Stage::Figures, || kind.draw(&subject))?;
     Ok((drawing, judge(&done.result)))
 }
 
@@ -126,7 +139,8 @@ pub(crate) fn subject<'a>(case: &'a Case, done: &'a Computed, style: Style) -> S
         cusp_height_mm: done.tooth.landmarks.cusp_tip.z,
         mesh: &done.tooth.mesh,
         landmarks: done.tooth.landmarks,
-        motion: done.solutions.displacement(&done.wrench),
+        motion: done.solutions.compliance.motion(&done.wrench),
+        shown: Shown::default(),
         root_nodes: &done.stress.root_nodes,
         ligament: done.field.clone(),
     }

@@ -16,7 +16,8 @@ const SHOWN_LOSS_MM: f64 = 4.0;
 
 /// Runs the command.
 pub(crate) fn run(args: &LessonArgs, console: &mut Console<'_>) -> Result<(), Failure> {
-    let cases = cases_of(args)?;
+    let (cases, commands): (Vec<_>, Vec<_>) = cases_of(args)?.into_iter().unzip();
+    let calls = lesson::called(&cases, args.language);
     let path = args.out.clone().unwrap_or_else(|| PathBuf::from("lesson.html"));
     let stop = console.stop;
     let failed = {
@@ -26,13 +27,13 @@ pub(crate) fn run(args: &LessonArgs, console: &mut Console<'_>) -> Result<(), Fa
             let mut teeth = Vec::new();
             let mut failed = Ok(());
             let of = cases.len();
-            for (k, (case, command)) in cases.into_iter().enumerate() {
-                let name = summary::title(&case);
-                let done = progress.one_of(&name, [k + 1, of], |own| compute(&case, false, own))?;
+            for (k, ((case, command), call)) in cases.iter().zip(commands).zip(calls).enumerate() {
+                let name = summary::title(case);
+                let done = progress.one_of(&name, [k + 1, of], |own| compute(case, false, own))?;
                 failed = failed.and(judge(&done.result));
-                teeth.push(Tooth::new(&case, &done, command));
+                teeth.push(Tooth::new(case, &done, call, command, args.language));
             }
-            let page = lesson::page(&teeth)
+            let page = lesson::page(&teeth, args.language)
                 .map_err(|sentence| cases::wrong_option(&format!("--out {}", path.display()), &sentence))?;
             let mut batch = Batch::default();
             batch.file(&path, |w| w.write_all(page.as_bytes()))?;

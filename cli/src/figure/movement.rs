@@ -5,12 +5,13 @@
 use std::fmt::Write;
 
 use gomphosis_mesh_gen::surface;
-use nalgebra::Vector3;
+use gomphosis_solver::RigidMotion;
+use nalgebra::{Point3, Vector3};
 
 use super::axis::{self, Frame};
 use super::colour::{MOVED, PAPER, SOFT};
 use super::curve::{self, Layout};
-use super::section::{parts::enlarged, round_factor};
+use super::enlarge::{Enlargement, Shown};
 use super::svg::{At, Paint, Path, Svg};
 use super::{Subject, plane_motion, silhouette};
 
@@ -18,8 +19,10 @@ use super::{Subject, plane_motion, silhouette};
 const SECONDS: [f64; 2] = [12.0, 1.5];
 /// Frames a second of what does not move evenly.
 const FRAMES: f64 = 20.0;
-/// Largest travel of the tooth in the picture, mm.
-const SHOWN_TRAVEL_MM: f64 = 2.0;
+/// Places of the tooth along its way, between which it moves evenly.
+const PLACES: usize = 60;
+/// Largest shift in the whole run over the tooth's height.
+const SHOWN_SHARE: f64 = 0.1;
 
 /// Draws the animation.
 pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
@@ -29,15 +32,15 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     let layout = Layout::new(subject);
     let enlargement = enlargement(subject, &layout.frame);
     let line = style.tell(
-        "Push at the attachment, {} mm above the crest; {}; the first frame is without torque",
-        &[&style.fixed(subject.height_mm(), 1), &enlarged(style, enlargement)],
+        "Push {} mm above the crest; {}",
+        &[&style.fixed(subject.height_mm(), 2), &enlargement.in_full(subject)],
     );
     let mut svg = curve::sheet(subject, &layout, &title);
     axis::heading(&mut svg, 40.0, &title, &[line]);
     curve::plot(&mut svg, subject, &layout, false);
     let frame = &layout.frame;
     svg.clipped([0.0, frame.corner[1]], [svg.width(), frame.size[1]], |svg| {
-        tooth(svg, subject, &layout, enlargement);
+        tooth(svg, subject, &layout, enlargement.factor);
         centre(svg, subject, &layout);
     });
     svg
@@ -49,7 +52,10 @@ fn ratio(frame: &Frame, share: f64) -> f64 {
 }
 
 /// How far the movement is enlarged.
-fn enlargement(subject: &Subject<'_>, frame: &Frame) -> f64 {
+fn enlargement(subject: &Subject<'_>, frame: &Frame) -> Enlargement {
+    if let Shown::As(enlargement) = subject.shown {
+        return enlargement;
+    }
     let ends = [subject.cusp_height_mm, -subject.apex_depth_mm];
     let largest = frame
         .x
@@ -57,7 +63,35 @@ fn enlargement(subject: &Subject<'_>, frame: &Frame) -> f64 {
         .flat_map(|&m| ends.map(|z| plane_motion(&subject.resistance, subject.height_mm(), m).travel_mm(z)))
         .fold(0.0, |a: f64, b| a.max(b.abs()));
     // The motion belongs to one newton; the case's own push is enlarged as much.
-    round_factor(SHOWN_TRAVEL_MM / (largest * subject.case.load.force_n.abs()))
+    let largest = largest * subject.case.load.force_n.abs();
+    Enlargement::of_share(SHOWN_SHARE, largest, subject.tooth_height_mm())
+}
+
+/// Ratios of torque to push between which the movement runs.
+pub(crate) fn ratios(subject: &Subject<'_>) -> [f64; 2] {
+    Layout::new(subject).frame.x
+}
+
+/// Where the tooth stands: shift of its centre of resistance on the sheet, and its turn about it with the clock, degrees.
+#[derive(Debug, Clone, Copy)]
+struct Pose {
+    shift: At,
+    turn_deg: f64,
+}
+
+/// Where the tooth stands at a share of the time that the torque grows.
+fn pose(subject: &Subject<'_>, layout: &Layout, factor: f64, share: f64) -> Pose {
+    let motion = plane_motion(&subject.resistance, subject.height_mm(), ratio(&layout.frame, share));
+    let centre = Point3::new(0.0, 0.0, -subject.resistance.centre_depth_mm());
+    let small = RigidMotion {
+        point: centre,
+        translation: Vector3::x() * motion.travel_mm(centre.z),
+        rotation: Vector3::y() * motion.tip_rad,
+    };
+    let force = subject.case.load.force_n * factor;
+    let shift = small.carried_on(force) * centre - centre;
+    let scale = layout.frame.scale()[1];
+    Pose { shift: [scale * shift.x, -scale * shift.z], turn_deg: (force * motion.tip_rad).to_degrees() }
 }
 
 /// Attributes of a run from no torque to the end, repeated.
@@ -67,32 +101,37 @@ fn clock(values: &str, even: bool) -> String {
     format!("values=\"{values}\" dur=\"{whole}s\" calcMode=\"{mode}\" repeatCount=\"indefinite\"")
 }
 
-/// The outline of the moved tooth: its points run along straight lines, evenly, since the motion is linear in the torque.
-fn tooth(svg: &mut Svg, subject: &Subject<'_>, layout: &Layout, enlargement: f64) {
+/// The outline of the moved tooth: it is carried by its centre of resistance and turns about it, so that it keeps its shape.
+fn tooth(svg: &mut Svg, subject: &Subject<'_>, layout: &Layout, factor: f64) {
     let surfaces = [surface::ROOT, surface::CROWN, surface::ATTACHMENT];
     let rings = silhouette::outline(subject.mesh, &surfaces, &|_| Vector3::zeros());
-    let force = subject.case.load.force_n * enlargement;
-    let at = |share: f64| -> Path {
-        let motion = plane_motion(&subject.resistance, subject.height_mm(), ratio(&layout.frame, share));
-        rings.iter().fold(Path::default(), |path, ring| {
-            let moved: Vec<At> = ring
-                .iter()
-                .step_by(3)
-                .map(|&[x, z]| {
-                    let (dx, dz) = (motion.travel_mm(z), -motion.tip_rad * x);
-                    layout.place([x + force * dx, z + force * dz])
-                })
-                .collect();
-            path.closed(&moved)
-        })
+    let centre = layout.place([0.0, -subject.resistance.centre_depth_mm()]);
+    let path = rings.iter().fold(Path::default(), |path, ring| {
+        let places = ring.iter().step_by(3).map(|&p| layout.place(p));
+        path.closed(&places.map(|p| [p[0] - centre[0], p[1] - centre[1]]).collect::<Vec<_>>())
+    });
+    let poses: Vec<Pose> =
+        (0..=PLACES).map(|k| pose(subject, layout, factor, k as f64 / PLACES as f64)).collect();
+    let run = SECONDS[0] / (SECONDS[0] + SECONDS[1]);
+    let times: Vec<String> = (0..=PLACES)
+        .map(|k| format!("{:.4}", run * k as f64 / PLACES as f64))
+        .chain(["1".to_owned()])
+        .collect();
+    let animate = |kind: &str, text: &dyn Fn(&Pose) -> String| {
+        // At the end it rests.
+        let values: Vec<String> = poses.iter().chain(poses.last()).map(text).collect();
+        let clock = clock(&values.join(";"), true);
+        format!(
+            "<animateTransform attributeName=\"transform\" type=\"{kind}\" {clock} keyTimes=\"{}\"/>",
+            times.join(";")
+        )
     };
-    let (from, to) = (at(0.0), at(1.0));
-    let turn = SECONDS[0] / (SECONDS[0] + SECONDS[1]);
-    let times = format!(
-        "<animate attributeName=\"d\" {} keyTimes=\"0;{turn:.4};1\"/>",
-        clock(&format!("{};{};{}", from.data(), to.data(), to.data()), true)
-    );
-    svg.moving_path(&from, Paint::line(MOVED, 2.6), &times);
+    let at = |pose: &Pose| [centre[0] + pose.shift[0], centre[1] + pose.shift[1]];
+    let shift = animate("translate", &|pose| format!("{:.2} {:.2}", at(pose)[0], at(pose)[1]));
+    let turn = animate("rotate", &|pose| format!("{:.3}", pose.turn_deg));
+    svg.moving(at(&poses[0]), &shift, |svg| {
+        svg.turning(poses[0].turn_deg, &turn, |svg| svg.path(&path, Paint::line(MOVED, 2.6)));
+    });
 }
 
 /// The centre of rotation on the tooth and on the curve, joined by a level line. Far away it is out of the frame.

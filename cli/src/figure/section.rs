@@ -1,5 +1,5 @@
-//! The section: tooth, ligament and bone in the bucco-lingual plane, at rest and moved, with the ligament's
-//! pressure by colour, the load, both centres and the crest.
+//! The section: tooth, ligament and bone along the axes of crown and roots, seen along the arch, at rest and moved, with the
+//! ligament's pressure by colour, the load, both centres and the crest.
 
 mod notes;
 pub(super) mod parts;
@@ -9,7 +9,9 @@ use nalgebra::Vector3;
 
 use super::axis::{self, NAME, SMALL};
 use super::colour::{FAINT, INK, LOAD, MOVED, PAPER, PRESSURE, RESISTANCE, SOFT};
+use super::enlarge::{Enlargement, Shown};
 use super::slice::Section;
+use super::slice::surface::{Place, Root, Surface};
 use super::style::{Size, Style};
 use super::svg::{Anchor, At, Label, Paint, Svg};
 use super::{Subject, silhouette};
@@ -23,14 +25,14 @@ fn sheet(style: Style) -> At {
 /// The area of the picture proper (left, top, width, height); notes stand left and right of it.
 fn field(style: Style) -> [f64; 4] {
     match style.size {
-        Size::Page => [290.0, 146.0, 620.0, 862.0],
-        Size::Slide => [290.0, 134.0, 487.0, 348.0],
+        Size::Page => [290.0, 160.0, 620.0, 848.0],
+        Size::Slide => [290.0, 154.0, 487.0, 328.0],
         Size::Column => [166.0, 26.0, 228.0, 510.0],
     }
 }
 
-/// Largest travel of the tooth in the picture, mm.
-const SHOWN_TRAVEL_MM: f64 = 1.3;
+/// Largest shift in the picture over the tooth's height.
+const SHOWN_SHARE: f64 = 0.07;
 /// Mean thickness at which the ligament is drawn, mm.
 const SHOWN_LIGAMENT_MM: f64 = 0.75;
 
@@ -41,7 +43,9 @@ pub(crate) struct Scene<'a> {
     /// Outlines of the tooth seen along the arch, at rest and moved.
     rest: Vec<Vec<At>>,
     moved: Vec<Vec<At>>,
-    exaggeration: f64,
+    enlargement: Enlargement,
+    /// The roots that are cut.
+    roots: Vec<Root>,
     ligament_factor: f64,
     /// kPa at the end of the colours.
     pressure_end: f64,
@@ -83,6 +87,7 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     parts::bodies(&mut svg, &scene, &mut notes);
     parts::ligament(&mut svg, &scene, &mut notes);
     parts::moved_tooth(&mut svg, &scene, &mut notes);
+    parts::roots(&scene, &mut notes);
     parts::crest(&mut svg, &scene, &mut notes);
     parts::load(&mut svg, &scene, &mut notes);
     parts::centres(&mut svg, &scene, &mut notes);
@@ -109,15 +114,31 @@ pub(super) fn title(subject: &Subject<'_>, name: &str) -> String {
 
 fn subtitle(subject: &Subject<'_>, scene: &Scene<'_>) -> Vec<String> {
     let style = subject.style;
-    let section = style.tell(
-        "{} section; {}, ligament widened {} times",
-        &[
-            &subject.words().plane,
-            &parts::enlarged(style, scene.exaggeration),
-            &style.number(scene.ligament_factor),
-        ],
-    );
-    [section, subject.model_line()].iter().map(|line| crate::case::sentence_case(line)).collect()
+    let plane = crate::case::sentence_case(&subject.words().plane);
+    let names: Vec<String> = scene.roots.iter().filter_map(|root| root_name(subject, root)).collect();
+    let section = match names.as_slice() {
+        [] => style.tell("{} section that follows the axis of the root", &[&plane]),
+        [one] => style.tell("{} section that follows the axis of the {}", &[&plane, one]),
+        [first, .., last] => {
+            style.tell("{} section that follows the axes of the {} and the {}", &[&plane, last, first])
+        }
+    };
+    let widened = style.tell("ligament widened {} times", &[&style.number(scene.ligament_factor)]);
+    let drawn = format!("{}; {widened}", scene.enlargement.in_full(subject));
+    [section, drawn, subject.model_line()].iter().map(|line| crate::case::sentence_case(line)).collect()
+}
+
+/// What a root is called; a single one needs no name.
+fn root_name(subject: &Subject<'_>, root: &Root) -> Option<String> {
+    let words = subject.case.words();
+    let name = match root.place {
+        Place::Only => return None,
+        Place::Outward => format!("{} root", words.outward),
+        Place::Inward => format!("{} root", words.inward),
+        Place::Mesial => "mesial root".to_owned(),
+        Place::MesialOutward => "mesio-buccal root".to_owned(),
+    };
+    Some(subject.style.say(&name))
 }
 
 impl<'a> Scene<'a> {
@@ -126,40 +147,50 @@ impl<'a> Scene<'a> {
             let k = subject.root_nodes.binary_search(&n).ok()?;
             subject.ligament.root_pressure_kpa.get(k).copied()
         };
-        let section = Section::new(subject.mesh, &subject.motion, &pressure);
+        let surface = along_roots(subject.case);
+        let section = Section::new(subject.mesh, &surface, &pressure);
         let surfaces = [surface::ROOT, surface::CROWN, surface::ATTACHMENT];
         let rest = silhouette::outline(subject.mesh, &surfaces, &|_| Vector3::zeros());
-        let largest = surfaces
-            .iter()
-            .flat_map(|name| subject.mesh.surface(name))
-            .flatten()
-            .map(|&n| subject.motion[n as usize])
-            .map(|u| u.x.hypot(u.z))
-            .fold(0.0, f64::max);
-        let exaggeration = round_factor(SHOWN_TRAVEL_MM / largest);
-        let moved =
-            silhouette::outline(subject.mesh, &surfaces, &|n| subject.motion[n as usize] * exaggeration);
+        let enlargement = enlargement(subject);
+        let moved_to = subject.motion.carried_on(enlargement.factor);
+        let moved = silhouette::outline(subject.mesh, &surfaces, &|n| {
+            let p = subject.mesh.nodes()[n as usize];
+            moved_to * p - p
+        });
         let ligament_factor = widened(subject.case);
         let extremes = subject.ligament.root_extremes;
         let pressure_end = round_up(extremes.compression.kpa.abs().max(extremes.tension.kpa.abs()));
         let field = field(subject.style);
         let view = view_of(&rest, &moved, field);
-        Self { subject, section, rest, moved, exaggeration, ligament_factor, pressure_end, view, field }
+        let roots = surface.roots().to_vec();
+        Self { subject, section, rest, moved, enlargement, roots, ligament_factor, pressure_end, view, field }
     }
+}
+
+/// The surface that sections of a case follow.
+pub(crate) fn along_roots(case: &crate::case::Case) -> Surface {
+    Surface::along_roots(&case.specimen).expect("a case that was meshed has roots")
+}
+
+/// How far the movement under the case's load is enlarged.
+fn enlargement(subject: &Subject<'_>) -> Enlargement {
+    if let Shown::As(enlargement) = subject.shown {
+        return enlargement;
+    }
+    let places = [surface::ROOT, surface::CROWN, surface::ATTACHMENT];
+    let largest = places
+        .iter()
+        .flat_map(|name| subject.mesh.surface(name))
+        .flatten()
+        .map(|&n| subject.motion.displacement_at(&subject.mesh.nodes()[n as usize]))
+        .map(|u| u.x.hypot(u.z))
+        .fold(0.0, f64::max);
+    Enlargement::of_share(SHOWN_SHARE, largest, subject.tooth_height_mm())
 }
 
 /// How many times thicker than it is the ligament of a case is drawn.
 pub(crate) fn widened(case: &crate::case::Case) -> f64 {
     (SHOWN_LIGAMENT_MM / case.specimen.ligament.thickness_mm).round().max(1.0)
-}
-
-/// 1, 2 or 5 times a power of ten, not above the wanted factor.
-pub(super) fn round_factor(wanted: f64) -> f64 {
-    if !(wanted > 0.0 && wanted.is_finite()) {
-        return 1.0;
-    }
-    let power = 10_f64.powf(wanted.log10().floor());
-    [5.0, 2.0, 1.0].into_iter().map(|s| s * power).find(|f| *f <= wanted * 1.000_001).unwrap_or(power)
 }
 
 /// The next of 1, 1.5, 2, 3, 4, 5, 6, 8 times a power of ten.

@@ -1,22 +1,25 @@
-//! The section of a mesh of curved ten-node elements at y = 0: where it cuts each body, with the outline of
-//! every body and the borders between them.
+//! The section of a mesh of curved ten-node elements along a surface y = Y(x, z), seen along y: where it cuts each body,
+//! with the outline of every body and the borders between them. The surface is a plane or follows the roots; see
+//! [`surface::Surface`].
 //!
 //! Each element is divided into eight tetrahedra on its own ten nodes, and each of these is cut; the points
 //! of the cut lie on the element's curved edges, not on their chords. Points are known by the two nodes they
 //! lie between, so that neighbours share them exactly.
+
+pub(crate) mod surface;
 
 use std::collections::BTreeMap;
 
 use gomphosis_mesh_gen::mesh::{EDGES, Region, TetMesh};
 use nalgebra::Vector3;
 
+use surface::Surface;
+
 /// A point of the section.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Point {
     /// x and z, mm.
     pub(crate) at: [f64; 2],
-    /// Displacement, mm.
-    pub(crate) motion: Vector3<f64>,
     /// The nodal value, where both nodes have one.
     pub(crate) value: Option<f64>,
 }
@@ -69,23 +72,24 @@ fn shape(l: [f64; 4]) -> [f64; 10] {
 }
 
 impl Section {
-    /// Cuts a mesh whose nodes move by `motion`; `value` may give some nodes a number.
-    pub(crate) fn new(mesh: &TetMesh, motion: &[Vector3<f64>], value: &dyn Fn(u32) -> Option<f64>) -> Self {
+    /// Cuts a mesh; `value` may give some nodes a number.
+    pub(crate) fn new(mesh: &TetMesh, surface: &Surface, value: &dyn Fn(u32) -> Option<f64>) -> Self {
         let mut section = Self::default();
         let mut known = BTreeMap::new();
+        let ahead: Vec<bool> = mesh.nodes().iter().map(|p| surface.height(&p.coords) >= 0.0).collect();
         for (cell, (numbers, &region)) in mesh.cells().iter().zip(mesh.regions()).enumerate() {
-            let nodes = mesh.cell_nodes(cell);
-            let sides = nodes.map(|p| p.y >= 0.0);
+            let sides = numbers.map(|n| ahead[n as usize]);
             if sides.iter().all(|&s| s) || sides.iter().all(|&s| !s) {
                 continue;
             }
+            let nodes = mesh.cell_nodes(cell).map(|p| p.coords);
             for part in PARTS {
                 let ids = cut_order(part, &sides);
                 let mut ring = Vec::with_capacity(4);
                 for [a, b] in ids {
                     let key = (numbers[a].min(numbers[b]), numbers[a].max(numbers[b]));
                     let id = *known.entry(key).or_insert_with(|| {
-                        section.points.push(crossing(a, b, &nodes.map(|p| p.coords), numbers, motion, value));
+                        section.points.push(crossing([a, b], &nodes, numbers, surface, value));
                         section.points.len() as u32 - 1
                     });
                     ring.push(id);
@@ -141,7 +145,7 @@ impl Section {
     }
 }
 
-/// The node pairs whose edges the plane cuts, ordered around the cut so that the piece lies to the left for
+/// The node pairs whose edges the surface cuts, ordered around the cut so that the piece lies to the left for
 /// a reader who sees x to the right and z up. Only the order of the nodes is used, no coordinates, so that
 /// neighbours agree even where the cut shrinks to a line or a point.
 fn cut_order(part: [usize; 4], sides: &[bool; 10]) -> Vec<[usize; 2]> {
@@ -160,20 +164,20 @@ fn cut_order(part: [usize; 4], sides: &[bool; 10]) -> Vec<[usize; 2]> {
     pairs.into_iter().map(|pair| pair.map(|k| part[k])).collect()
 }
 
-/// Where the curve between two nodes of an element meets the plane.
+/// Where the curve between two nodes of an element meets the surface.
 fn crossing(
-    a: usize,
-    b: usize,
+    [a, b]: [usize; 2],
     nodes: &[Vector3<f64>; 10],
     numbers: &[u32; 10],
-    motion: &[Vector3<f64>],
+    surface: &Surface,
     value: &dyn Fn(u32) -> Option<f64>,
 ) -> Point {
     // The same end first in every element that shares the edge, so that all find the same bits.
     let (a, b) = if numbers[a] < numbers[b] { (a, b) } else { (b, a) };
     let (la, lb) = (node_coordinates(a), node_coordinates(b));
     let at = |t: f64| std::array::from_fn(|k| la[k] + t * (lb[k] - la[k]));
-    let height = |t: f64| shape(at(t)).iter().zip(nodes).map(|(n, p)| n * p.y).sum::<f64>();
+    let place = |t: f64| -> Vector3<f64> { shape(at(t)).iter().zip(nodes).map(|(n, p)| p * *n).sum() };
+    let height = |t: f64| surface.height(&place(t));
     let (mut low, mut high) = (0.0, 1.0);
     let rising = height(0.0) < 0.0;
     for _ in 0..50 {
@@ -185,18 +189,12 @@ fn crossing(
         }
     }
     let t = 0.5 * (low + high);
-    let weights = shape(at(t));
-    let mut place = Vector3::zeros();
-    let mut moved = Vector3::zeros();
-    for ((w, p), number) in weights.iter().zip(nodes).zip(numbers) {
-        place += p * *w;
-        moved += motion[*number as usize] * *w;
-    }
+    let place = place(t);
     let value = match (value(numbers[a]), value(numbers[b])) {
         (Some(va), Some(vb)) => Some(va + t * (vb - va)),
         _ => None,
     };
-    Point { at: [place.x, place.z], motion: moved, value }
+    Point { at: [place.x, place.z], value }
 }
 
 /// Joins directed edges into chains; a closed one ends before its first point comes again.

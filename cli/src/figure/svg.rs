@@ -211,11 +211,6 @@ impl Path {
         path
     }
 
-    /// What it is written as.
-    pub(crate) fn data(&self) -> &str {
-        &self.d
-    }
-
     /// Is there nothing in it?
     pub(crate) fn is_empty(&self) -> bool {
         self.d.is_empty()
@@ -266,16 +261,17 @@ impl Svg {
         let _ = writeln!(self.body, "<path d=\"{}\"{}{rule}/>", path.d, paint.attributes(self.style.theme));
     }
 
-    /// Draws a path that is animated by some elements of SMIL.
-    pub(crate) fn moving_path(&mut self, path: &Path, paint: Paint, animations: &str) {
-        let attributes = paint.attributes(self.style.theme);
-        let _ = writeln!(self.body, "<path d=\"{}\"{attributes}>{animations}</path>", path.d);
-    }
-
     /// Draws what `draw` draws around a place, moved from there by some elements of SMIL.
     pub(crate) fn moving(&mut self, at: At, animations: &str, draw: impl FnOnce(&mut Self)) {
         let (x, y) = (short(at[0]), short(at[1]));
         let _ = writeln!(self.body, "<g transform=\"translate({x} {y})\">{animations}");
+        draw(self);
+        self.body.push_str("</g>\n");
+    }
+
+    /// Draws what `draw` draws, turned by some degrees with the clock about the origin and then by some elements of SMIL.
+    pub(crate) fn turning(&mut self, degrees: f64, animations: &str, draw: impl FnOnce(&mut Self)) {
+        let _ = writeln!(self.body, "<g transform=\"rotate({degrees:.3})\">{animations}");
         draw(self);
         self.body.push_str("</g>\n");
     }

@@ -4,7 +4,7 @@
 use gomphosis_mesh_gen::{Silent, ToothKind, ToothMesh, mesh_tooth, surface};
 use gomphosis_solver::ligament::{Extreme, StressExtremes};
 use gomphosis_solver::{Compliance, Plane};
-use nalgebra::{Matrix6, Point3};
+use nalgebra::{Matrix6, Point3, Vector3};
 
 use super::*;
 use crate::case::{self, option};
@@ -48,22 +48,6 @@ fn subject(state: &State, style: Style) -> Subject<'_> {
         torque_nmm: load.torque_nmm,
     });
     let mesh = &state.tooth.mesh;
-    let held: std::collections::BTreeSet<u32> = mesh
-        .cells()
-        .iter()
-        .zip(mesh.regions())
-        .filter(|(_, r)| **r != gomphosis_mesh_gen::Region::Tooth)
-        .flat_map(|(cell, _)| *cell)
-        .filter(|n| state.root_nodes.binary_search(n).is_err())
-        .collect();
-    let moved = |n: usize| {
-        let p = mesh.nodes()[n];
-        if held.contains(&(n as u32)) {
-            Vector3::zeros()
-        } else {
-            Vector3::new(motion.travel_mm(p.z), 0.0, -motion.tip_rad * p.x)
-        }
-    };
     let pressure: Vec<f64> = state
         .root_nodes
         .iter()
@@ -84,7 +68,12 @@ fn subject(state: &State, style: Style) -> Subject<'_> {
         cusp_height_mm: state.tooth.landmarks.cusp_tip.z,
         mesh,
         landmarks: state.tooth.landmarks,
-        motion: (0..mesh.nodes().len()).map(moved).collect(),
+        motion: RigidMotion {
+            point: Point3::origin(),
+            translation: Vector3::x() * motion.travel_mm(0.0),
+            rotation: Vector3::y() * motion.tip_rad,
+        },
+        shown: Shown::default(),
         root_nodes: &state.root_nodes,
         ligament: LigamentField {
             cell_pressure_kpa: Vec::new(),

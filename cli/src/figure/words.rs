@@ -19,7 +19,9 @@ pub(crate) enum Language {
 /// English texts and those of another language.
 type Table = BTreeMap<String, String>;
 
-const GERMAN: &str = include_str!("../../assets/words/de.toml");
+/// The table of figures, and that of the lesson.
+const GERMAN: [&str; 2] =
+    [include_str!("../../assets/words/de.toml"), include_str!("../../assets/words/de-lesson.toml")];
 
 impl Language {
     fn table(self) -> Option<&'static Table> {
@@ -27,7 +29,10 @@ impl Language {
         match self {
             Self::En => None,
             // A test reads the table; were it broken, labels would stay English.
-            Self::De => Some(GERMAN_TABLE.get_or_init(|| toml::from_str(GERMAN).unwrap_or_default())),
+            Self::De => Some(GERMAN_TABLE.get_or_init(|| {
+                let tables = GERMAN.map(|text| toml::from_str::<Table>(text).unwrap_or_default());
+                tables.into_iter().flatten().collect()
+            })),
         }
     }
 
@@ -55,6 +60,22 @@ impl Language {
             };
         }
         text
+    }
+
+    /// What pages say of their language: its code after BCP 47.
+    pub(crate) fn code(self) -> &'static str {
+        match self {
+            Self::En => "en",
+            Self::De => "de",
+        }
+    }
+
+    /// The texts of a script in this language: those that stand in it between quotation marks.
+    pub(crate) fn texts_of(self, script: &str) -> BTreeMap<&'static str, &'static str> {
+        let all = self.table().into_iter().flatten();
+        all.filter(|(english, _)| script.contains(&format!("\"{english}\"")))
+            .map(|(english, own)| (english.as_str(), own.as_str()))
+            .collect()
     }
 
     /// Does the table have a text?

@@ -8,13 +8,14 @@ use gomphosis_solver::UNIT_LOADS;
 use nalgebra::Vector3;
 use serde::Serialize;
 
+use super::called::Called;
 use super::solid::Solid;
-use crate::case::{Case, sentence_case};
+use crate::case::Case;
 use crate::commands::Computed;
 use crate::figure::band::{Band, bands};
 use crate::figure::slice::Section;
 use crate::figure::svg::At;
-use crate::figure::{silhouette, widened};
+use crate::figure::{Language, along_roots, silhouette, widened};
 
 /// A point closer than this to the line between its neighbours is left out of an outline, mm.
 const SMOOTH_MM: f64 = 0.004;
@@ -22,10 +23,12 @@ const SMOOTH_MM: f64 = 0.004;
 /// A tooth of the lesson.
 #[derive(Debug, Serialize)]
 pub(crate) struct Tooth {
-    /// Name with a capital letter.
-    name: String,
+    /// What the page calls it; no two teeth of a page have the same.
+    title: String,
     /// "healthy bone" or the bone that is lost.
     bone: String,
+    /// Teeth with the same number differ in nothing but the bone that is lost.
+    family: usize,
     bone_loss_mm: f64,
     /// The command that gives the same numbers.
     command: String,
@@ -42,11 +45,10 @@ pub(crate) struct Tooth {
 /// What directions and places are called at this tooth.
 #[derive(Debug, Serialize)]
 struct Names {
-    outward: &'static str,
-    inward: &'static str,
-    upward: &'static str,
-    plane: &'static str,
-    top: &'static str,
+    outward: String,
+    inward: String,
+    upward: String,
+    top: String,
 }
 
 /// What the numbers come from.
@@ -136,9 +138,14 @@ impl Packed {
 
 impl Tooth {
     /// Gathers what the page needs of a computed case; `command` is how to make its numbers again.
-    pub(crate) fn new(case: &Case, done: &Computed, command: String) -> Self {
+    pub(crate) fn new(
+        case: &Case,
+        done: &Computed,
+        call: Called,
+        command: String,
+        language: Language,
+    ) -> Self {
         let (landmarks, words) = (&done.tooth.landmarks, case.words());
-        let loss = case.specimen.bone.loss_mm;
         let height_mm = case.specimen.attachment.height_mm;
         let compliance = &done.solutions.compliance;
         let error = &done.result.numerical_error.discretisation;
@@ -147,16 +154,16 @@ impl Tooth {
         let (_, tetrahedra, unknowns) = done.result.counts();
         let load = case.load;
         Self {
-            name: sentence_case(&case.name()),
-            bone: if loss > 0.0 { format!("{loss} mm of bone lost") } else { "healthy bone".to_owned() },
-            bone_loss_mm: loss,
+            title: call.title,
+            bone: call.bone,
+            family: call.family,
+            bone_loss_mm: case.specimen.bone.loss_mm,
             command,
             words: Names {
-                outward: words.outward,
-                inward: words.inward,
-                upward: words.upward,
-                plane: words.plane,
-                top: case.top_name(),
+                outward: language.say(words.outward),
+                inward: language.say(words.inward),
+                upward: language.say(words.upward),
+                top: language.say(case.top_name()),
             },
             model: Model {
                 tetrahedra,
@@ -196,12 +203,12 @@ fn pressures(done: &Computed) -> [Vec<f64>; UNIT_LOADS.len()] {
 
 fn outlines(case: &Case, done: &Computed, pressures: &[Vec<f64>; 6]) -> Outlines {
     let mesh = &done.tooth.mesh;
-    let still = vec![Vector3::zeros(); mesh.nodes().len()];
+    let surface = along_roots(case);
     let nodes = &done.stress.root_nodes;
     // The same cut for each unit load: its points come in the same order.
     let cuts: [Section; 6] = std::array::from_fn(|load| {
         let value = |n: u32| nodes.binary_search(&n).ok().map(|k| pressures[load][k]);
-        Section::new(mesh, &still, &value)
+        Section::new(mesh, &surface, &value)
     });
     let places = |region| -> Vec<Vec<i32>> {
         let rings = cuts[0].outlines(region).into_iter();

@@ -1,5 +1,6 @@
 //! The file: template, style and script with the teeth put in. Everything it needs is inside it.
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use askama::Template;
@@ -7,8 +8,8 @@ use gomphosis_solver::movement::TRANSLATION_TOLERANCE_DEG_PER_MM;
 use serde::Serialize;
 
 use super::Tooth;
-use crate::figure::Theme;
 use crate::figure::colour::{CORTICAL, Ends, NAMED, PRESSURE, TIP, TOOTH};
+use crate::figure::{Language, Theme};
 use crate::summary::CAUTION_IN_FULL;
 
 /// Largest size of the page, bytes.
@@ -20,13 +21,14 @@ const RULE_DEG_PER_MM: f64 = 5.0;
 const STYLE: &str = include_str!("../../assets/lesson/page.css");
 
 /// The parts of the script, in the order in which they need each other.
-const SCRIPT: [&str; 12] = [
+const SCRIPT: [&str; 13] = [
     include_str!("../../assets/lesson/mechanics.js"),
     include_str!("../../assets/lesson/teeth.js"),
     include_str!("../../assets/lesson/colour.js"),
     include_str!("../../assets/lesson/text.js"),
     include_str!("../../assets/lesson/state.js"),
     include_str!("../../assets/lesson/drawing.js"),
+    include_str!("../../assets/lesson/labels.js"),
     include_str!("../../assets/lesson/section.js"),
     include_str!("../../assets/lesson/curve.js"),
     include_str!("../../assets/lesson/map.js"),
@@ -38,13 +40,22 @@ const SCRIPT: [&str; 12] = [
 #[derive(Template)]
 #[template(path = "lesson/page.html")]
 struct Page<'a> {
-    title: &'a str,
+    language: Language,
+    lang: &'a str,
+    title: String,
     inks: [String; 2],
     style: &'a str,
     script: &'a str,
     data: &'a str,
-    caution: &'a str,
+    caution: String,
     version: &'a str,
+}
+
+impl Page<'_> {
+    /// A text of the page in its language.
+    fn say(&self, english: &str) -> String {
+        self.language.say(english)
+    }
 }
 
 /// What the script reads.
@@ -52,6 +63,8 @@ struct Page<'a> {
 struct Data<'a> {
     schema: &'static str,
     version: &'static str,
+    words: BTreeMap<&'static str, &'static str>,
+    decimal_mark: &'static str,
     translation_tolerance_deg_per_mm: f64,
     rule_deg_per_mm: f64,
     scales: Scales,
@@ -73,15 +86,18 @@ struct Scales {
     pressure: [Ends; 2],
 }
 
-/// The page of some teeth.
+/// The page of some teeth in a language.
 ///
 /// # Errors
 /// A sentence, if it would be larger than [`LIMIT_BYTES`].
-pub(crate) fn page(teeth: &[Tooth]) -> Result<String, String> {
+pub(crate) fn page(teeth: &[Tooth], language: Language) -> Result<String, String> {
+    let script = SCRIPT.concat();
     let themes = [Theme::Light, Theme::Dark];
     let data = Data {
         schema: "gomphosis.lesson/1",
         version: env!("CARGO_PKG_VERSION"),
+        words: language.texts_of(&script),
+        decimal_mark: language.decimal_mark(),
         translation_tolerance_deg_per_mm: TRANSLATION_TOLERANCE_DEG_PER_MM,
         rule_deg_per_mm: RULE_DEG_PER_MM,
         scales: Scales {
@@ -97,12 +113,14 @@ pub(crate) fn page(teeth: &[Tooth]) -> Result<String, String> {
     // A `<` inside the data could end the element that holds it; JSON may write it as an escape.
     let data = serde_json::to_string(&data).map_err(|e| e.to_string())?.replace('<', "\\u003c");
     let page = Page {
-        title: "How a push moves a tooth",
+        language,
+        lang: language.code(),
+        title: language.say("How a push moves a tooth"),
         inks: themes.map(inks),
         style: STYLE,
-        script: &SCRIPT.concat(),
+        script: &script,
         data: &data,
-        caution: CAUTION_IN_FULL,
+        caution: language.say(CAUTION_IN_FULL),
         version: env!("CARGO_PKG_VERSION"),
     };
     let text = page.render().map_err(|e| e.to_string())?;

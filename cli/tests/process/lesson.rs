@@ -50,14 +50,23 @@ fn without_a_case_the_lesson_is_about_the_premolar_with_and_without_bone() {
     assert_eq!(run.status, 0, "{}", run.err);
     assert!(run.out.contains("lesson.html"), "{}", run.out);
     let data = embedded(&test.read("lesson.html"));
-    let names: Vec<String> = data["teeth"]
-        .as_array()
-        .expect("teeth")
-        .iter()
-        .map(|t| format!("{}, {}", t["name"], t["bone"]))
-        .collect();
-    assert_eq!(
-        names,
-        ["\"Upper first premolar\", \"healthy bone\"", "\"Upper first premolar\", \"4 mm of bone lost\""]
-    );
+    let teeth = data["teeth"].as_array().expect("teeth");
+    let titles: Vec<&str> = teeth.iter().filter_map(|t| t["title"].as_str()).collect();
+    assert_eq!(titles, ["Upper first premolar, healthy bone", "Upper first premolar, 4 mm of bone lost"]);
+}
+
+#[test]
+fn in_german_the_page_computes_the_same_and_speaks_german() {
+    let test = CliTest::new();
+    let own = ["lesson", "11", "--language", "de", "-q", "--out", "lektion.html"];
+    let run = test.run(&fast(&own));
+    assert_eq!((run.status, run.err.as_str()), (0, ""));
+    let page = test.read("lektion.html");
+    assert!(page.contains("<html lang=\"de\">") && page.contains("Was auf ihn wirkt"));
+    let tooth = &embedded(&page)["teeth"][0];
+    assert_eq!(tooth["title"], "Oberer mittlerer Schneidezahn, gesunder Knochen");
+    assert_eq!(tooth["words"]["top"], "Schneidekante");
+    let solve = test.run(&fast(&["solve", "11", "--json"]));
+    let result: Value = serde_json::from_str(&solve.out).expect("JSON");
+    assert_eq!(tooth["compliance"], result["compliance"]);
 }

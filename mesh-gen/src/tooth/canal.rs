@@ -116,6 +116,13 @@ impl Canal {
         Sample { value: length - self.radius(s), gradient }.normalised()
     }
 
+    /// The axis from its upper end to the apex.
+    pub(crate) fn axis_points(&self) -> Vec<V3> {
+        const STEPS: usize = 32;
+        let swept = (0..=STEPS).map(|k| self.centre(k as f64 / STEPS as f64));
+        swept.chain([self.apex()]).collect()
+    }
+
     /// The apex: lowest point of the canal, mm.
     pub(crate) fn apex(&self) -> V3 {
         self.axis[2] - V3::z() * self.tip

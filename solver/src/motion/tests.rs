@@ -43,6 +43,25 @@ fn points_of_the_screw_axis_move_along_it() {
 }
 
 #[test]
+fn a_motion_carried_on_is_the_exponential_of_its_twist() {
+    // The exponential by nalgebra's scaling and squaring of the 4x4 matrix of the twist.
+    let at_origin = motion().at(Point3::origin());
+    for factor in [-20.0, 0.0, 1.0, 7.5, 40.0] {
+        let mut twist = nalgebra::Matrix4::zeros();
+        twist.fixed_view_mut::<3, 3>(0, 0).copy_from(&cross_matrix(&at_origin.rotation));
+        twist.fixed_view_mut::<3, 1>(0, 3).copy_from(&at_origin.translation);
+        let expected = (twist * factor).exp();
+        assert_relative_eq!(motion().carried_on(factor).to_homogeneous(), expected, epsilon = 1e-12);
+    }
+    // A translation stays one, and a small motion is met in the limit.
+    let straight = RigidMotion { rotation: Vector3::zeros(), ..motion() };
+    let p = Point3::new(4.0, -1.0, 9.0);
+    assert_relative_eq!(straight.carried_on(30.0) * p, p + straight.translation * 30.0, epsilon = 1e-13);
+    let small = motion().carried_on(1e-6) * p - p;
+    assert_relative_eq!(small * 1e6, motion().displacement_at(&p), epsilon = 1e-6);
+}
+
+#[test]
 fn a_buccal_force_above_the_reference_tips_the_crown_buccally() {
     // Sign convention: force along x at height z gives a positive moment about y, and a positive rotation
     // about y carries what lies above toward +x.

@@ -4,11 +4,11 @@ use gomphosis_mesh_gen::Region;
 
 use super::super::band::{Band, bands};
 use super::super::colour::{BONE_INK, CANCELLOUS, CORTICAL, TOOTH, TOOTH_EDGE};
-use super::super::style::Style;
 use super::super::svg::Path;
 use super::notes::Side;
 use super::{
     Anchor, At, INK, LOAD, Label, MOVED, Notes, PAPER, PRESSURE, Paint, RESISTANCE, SMALL, SOFT, Scene, Svg,
+    root_name,
 };
 
 fn ring_path(scene: &Scene<'_>, rings: &[Vec<At>]) -> Path {
@@ -159,7 +159,7 @@ pub(super) fn moved_tooth(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
         .copied()
         .max_by(|a, b| (a[1] + 0.3 * a[0]).total_cmp(&(b[1] + 0.3 * b[0])));
     if let Some(at) = top {
-        let lines = [style.say("tooth moved"), enlarged(style, scene.exaggeration)];
+        let lines = [style.say("tooth moved"), scene.enlargement.short(style)];
         notes.add(Side::Right, scene.view.at(at), MOVED, &lines);
     }
     let rest = scene
@@ -173,14 +173,20 @@ pub(super) fn moved_tooth(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
     }
 }
 
-/// How the movement is drawn, in words.
-pub(crate) fn enlarged(style: Style, factor: f64) -> String {
-    if factor > 1.0 {
-        style.tell("movement enlarged {} times", &[&style.number(factor)])
-    } else if factor < 1.0 {
-        style.tell("movement reduced {} times", &[&style.number((1.0 / factor).round())])
-    } else {
-        style.say("movement to scale")
+/// Names of the roots that are cut, where a tooth has several.
+pub(super) fn roots(scene: &Scene<'_>, notes: &mut Notes) {
+    let style = scene.subject.style;
+    for root in &scene.roots {
+        let apex = root.apex();
+        let side = if apex.x < 0.0 { Side::Left } else { Side::Right };
+        let mut lines: Vec<String> = root_name(scene.subject, root).into_iter().collect();
+        // A column has no lines above it.
+        if !style.is_titled() && (side == Side::Right || scene.roots.len() == 1) {
+            lines.push(style.say("section follows the root axes"));
+        }
+        if !lines.is_empty() {
+            notes.add(side, scene.view.at([apex.x, apex.z + 0.8]), TOOTH_EDGE, &lines);
+        }
     }
 }
 
@@ -215,7 +221,7 @@ pub(super) fn load(svg: &mut Svg, scene: &Scene<'_>, notes: &mut Notes) {
         };
         let lines = [
             style.tell("force {} N", &[&style.number(load.force_n.abs())]),
-            style.tell("{} mm above the crest", &[&style.fixed(scene.subject.height_mm(), 1)]),
+            style.tell("{} mm above the crest", &[&style.fixed(scene.subject.height_mm(), 2)]),
         ];
         notes.add(side, tip, LOAD, &lines);
     }

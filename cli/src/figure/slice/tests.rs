@@ -33,7 +33,7 @@ fn element(corners: [[f64; 3]; 4], bend: impl Fn(Point3<f64>) -> Point3<f64>) ->
 fn a_cut_triangle_has_its_area_and_lies_to_the_left_of_its_outline() {
     // The plane halves the edges from (0, 1, 0): a triangle with half the lengths of the far face.
     let mesh = element([[0.0, 1.0, 0.0], [2.0, -1.0, 0.0], [0.0, -1.0, 0.0], [0.0, -1.0, 3.0]], |p| p);
-    let section = Section::new(&mesh, &[Vector3::zeros(); 10], &|_| None);
+    let section = Section::new(&mesh, &Surface::plane(), &|_| None);
     let area = section.area(Region::Tooth);
     assert!((area - 0.75).abs() < 1e-12, "area {area}");
     assert_eq!(section.outlines(Region::Tooth).len(), 1);
@@ -47,25 +47,22 @@ fn a_curved_side_is_followed_not_its_chord() {
         if radius > 0.6 { Point3::new(p.x / radius, p.y, p.z / radius) } else { p }
     };
     let mesh = element([[0.0, -1.0, 0.0], [1.0, -1.0, 0.0], [0.0, -1.0, 1.0], [0.0, 2.0, 0.0]], |p| p);
-    let flat = Section::new(&mesh, &[Vector3::zeros(); 10], &|_| None).area(Region::Tooth);
+    let flat = Section::new(&mesh, &Surface::plane(), &|_| None).area(Region::Tooth);
     assert!(flat > 0.0);
     let curved = element([[0.0, -1.0, 0.0], [1.0, -1.0, 0.0], [0.0, -1.0, 1.0], [0.0, 2.0, 0.0]], bulge);
-    let section = Section::new(&curved, &[Vector3::zeros(); 10], &|_| None);
+    let section = Section::new(&curved, &Surface::plane(), &|_| None);
     assert!(section.area(Region::Tooth) > flat, "the bulge adds area");
 }
 
 #[test]
-fn displacements_and_values_are_those_of_the_place() {
+fn values_are_those_of_the_place() {
     let corners = [[0.3, 0.7, 0.1], [2.0, -1.0, 0.0], [0.0, -0.8, 0.2], [0.1, -0.9, 3.0]];
     let mesh = element(corners, |p| p);
-    let motion: Vec<_> = mesh.nodes().iter().map(|p| Vector3::new(2.0 * p.x, 0.0, p.z - p.x)).collect();
     let value = |n: u32| Some(mesh.nodes()[n as usize].z * 5.0);
-    let section = Section::new(&mesh, &motion, &value);
+    let section = Section::new(&mesh, &Surface::plane(), &value);
     assert!(!section.points.is_empty());
     for point in &section.points {
-        let [x, z] = point.at;
-        assert!((point.motion - Vector3::new(2.0 * x, 0.0, z - x)).norm() < 1e-12);
-        assert!((point.value.expect("both nodes have one") - 5.0 * z).abs() < 1e-12);
+        assert!((point.value.expect("both nodes have one") - 5.0 * point.at[1]).abs() < 1e-12);
     }
 }
 
@@ -74,8 +71,7 @@ fn neighbours_share_points_so_that_outlines_close() {
     let sphere =
         gomphosis_mesh_gen::revolve::SphereShell { inner_mm: 2.0, outer_mm: 3.0, divisions: 6, layers: 2 };
     let mesh = sphere.mesh().expect("a valid shell");
-    let still = vec![Vector3::zeros(); mesh.nodes().len()];
-    let section = Section::new(&mesh, &still, &|_| None);
+    let section = Section::new(&mesh, &Surface::plane(), &|_| None);
     // Area of a ring: pi (3^2 - 2^2), less what chords of a fifth of a radian cut off (theta^2 / 24 each side).
     let area = section.area(Region::Ligament);
     assert!((area - 5.0 * std::f64::consts::PI).abs() < 0.03, "area {area}");
@@ -83,5 +79,53 @@ fn neighbours_share_points_so_that_outlines_close() {
     for point in &section.points {
         let radius = point.at[0].hypot(point.at[1]);
         assert!((1.998..=3.002).contains(&radius), "point at radius {radius}");
+    }
+}
+
+/// A tooth, its mesh and the section along its roots, without values.
+fn sectioned(kind: gomphosis_mesh_gen::ToothKind) -> (gomphosis_mesh_gen::ToothInSocket, Section) {
+    use gomphosis_mesh_gen::{Silent, ToothInSocket, mesh_tooth};
+    let spec = ToothInSocket::handbook(kind);
+    let mesh = mesh_tooth(&spec, &Silent).expect("the tooth meshes").mesh;
+    let surface = Surface::along_roots(&spec).expect("a handbook tooth");
+    (spec, Section::new(&mesh, &surface, &|_| None))
+}
+
+#[test]
+fn a_section_along_the_roots_shows_each_root_in_its_ligament_down_to_the_apex() {
+    for name in ["16", "36", "38", "14", "13"] {
+        let kind = gomphosis_mesh_gen::ToothKind::parse(name).expect("a tooth");
+        let (spec, section) = sectioned(kind);
+        let surface = Surface::along_roots(&spec).expect("a handbook tooth");
+        let border: Vec<[f64; 2]> = section
+            .border(Region::Tooth, Region::Ligament)
+            .iter()
+            .flatten()
+            .map(|&p| section.points[p as usize].at)
+            .collect();
+        for root in surface.roots() {
+            let apex = root.apex();
+            let nearest =
+                border.iter().map(|p| (p[0] - apex.x).hypot(p[1] - apex.z)).fold(f64::MAX, f64::min);
+            assert!(nearest < 0.1, "{name}: the section misses the apex by {nearest} mm");
+        }
+        // One piece of tooth, and around it one of ligament: every root keeps its ligament on both sides.
+        let outlines = |region| section.outlines(region).len();
+        assert_eq!(outlines(Region::Tooth), 1, "{name}");
+        // Where tooth meets bone without ligament there is none between them.
+        let bare = section.border(Region::Tooth, Region::CancellousBone).len()
+            + section.border(Region::Tooth, Region::CorticalBone).len();
+        assert_eq!(bare, 0, "{name}: tooth touches bone");
+        let length: f64 = section
+            .border(Region::Tooth, Region::Ligament)
+            .iter()
+            .flat_map(|chain| chain.windows(2))
+            .map(|pair| {
+                let [a, b] = [0, 1].map(|k| section.points[pair[k] as usize].at);
+                (a[0] - b[0]).hypot(a[1] - b[1])
+            })
+            .sum();
+        let least = 2.0 * spec.bony_root_mm();
+        assert!(length > least, "{name}: {length} mm of root in ligament, less than both sides of it");
     }
 }
