@@ -16,7 +16,7 @@ use crate::observer::{Event, Observer, Stage};
 use crate::quadratic::{Quadratic, curve};
 use crate::quality;
 use crate::socket::Socket;
-use crate::spec::check::crest_clear_of_furcation;
+use crate::spec::check::crest_at_furcation;
 use crate::spec::{DEFAULT_ELEMENT_SIZE_MM, Face, ToothInSocket};
 use crate::specimen::{Landmarks, ToothMesh};
 use crate::tooth::{ToothSolid, V3, anatomy};
@@ -34,38 +34,69 @@ pub fn mesh_tooth(spec: &ToothInSocket, observer: &dyn Observer) -> Result<Tooth
 
 fn mesh_in_pool(spec: &ToothInSocket, observer: &dyn Observer) -> Result<ToothMesh, MeshError> {
     spec.check()?;
-    let solid = anatomy::build(spec);
-    let extent = Extent::of(spec, &solid)?;
-    let socket = Socket::new(spec, &solid, extent.depth);
-    let mut work =
-        Work { spec, solid: &solid, socket: &socket, extent: &extent, size: spec.mesh.element_size_mm };
-    for _ in 0..REFINEMENTS {
-        match work.attempt(observer) {
-            Err(
-                MeshError::UnderResolved { .. }
-                | MeshError::Inverted { .. }
-                | MeshError::NotConforming { .. },
-            ) => {
-                work.size = FINER * work.size.min(DEFAULT_ELEMENT_SIZE_MM);
+    let size = spec.mesh.element_size_mm;
+    let mut failure = match with_size(spec, size, observer) {
+        Err(error) if of_the_shape(&error) => error,
+        other => return other,
+    };
+    let at_furcation = crest_at_furcation(spec, &anatomy::build(spec));
+    if at_furcation.is_some() {
+        for nudge in NUDGES_MM {
+            let mut nudged = *spec;
+            nudged.tooth.root.furcation_mm += nudge;
+            if nudged.check().is_err() {
+                continue;
             }
+            match with_size(&nudged, size, observer) {
+                Err(error) if of_the_shape(&error) => {}
+                Ok(mut made) => {
+                    made.quality.remarks.push(nudge_remark(nudge));
+                    return Ok(made);
+                }
+                other => return other,
+            }
+        }
+    }
+    let mut size = size;
+    for _ in 0..REFINEMENTS {
+        size = FINER * size.min(DEFAULT_ELEMENT_SIZE_MM);
+        match with_size(spec, size, observer) {
+            Err(error) if of_the_shape(&error) => failure = error,
             other => return other,
         }
     }
-    work.attempt(observer).map_err(|error| match error {
-        MeshError::UnderResolved { .. } | MeshError::Inverted { .. } | MeshError::NotConforming { .. }
-            if crest_clear_of_furcation(spec, &solid).is_err() =>
-        {
-            crest_clear_of_furcation(spec, &solid).err().unwrap_or(error)
-        }
-        MeshError::Inverted { .. } | MeshError::NotConforming { .. } => MeshError::UnderResolved {
+    Err(match (at_furcation, failure) {
+        (Some(reason), _) => reason,
+        (None, MeshError::UnderResolved { detail }) => MeshError::UnderResolved { detail },
+        (None, _) => MeshError::UnderResolved {
             detail: format!(
-                "ligament and bone leave some elements no room between or beside the roots, even with elements of {:.2} mm; \
-                 a thinner ligament, or roots that part more, would give them room",
-                work.size
+                "ligament and bone leave some elements no room between or beside the roots, even with elements of {size:.2} mm; \
+                 a thinner ligament, or roots that part more, would give them room"
             ),
         },
-        other => other,
     })
+}
+
+fn with_size(spec: &ToothInSocket, size: f64, observer: &dyn Observer) -> Result<ToothMesh, MeshError> {
+    let solid = anatomy::build(spec);
+    let extent = Extent::of(spec, &solid)?;
+    let socket = Socket::new(spec, &solid, extent.depth);
+    Work { spec, solid: &solid, socket: &socket, extent: &extent, size }.attempt(observer)
+}
+
+/// Failures that finer elements, or a slightly different shape, may mend.
+fn of_the_shape(error: &MeshError) -> bool {
+    matches!(
+        error,
+        MeshError::UnderResolved { .. } | MeshError::Inverted { .. } | MeshError::NotConforming { .. }
+    )
+}
+
+fn nudge_remark(nudge: f64) -> String {
+    let (way, by) = (if nudge > 0.0 { "deeper" } else { "higher" }, nudge.abs());
+    format!(
+        "the crest lies at the furcation: the roots part {by:.2} mm {way} than asked, so that a layer fits"
+    )
 }
 
 /// Where the centre of the attachment's footprint lies on the crown. Of a mesh, only this and the list of faces that the
@@ -92,6 +123,14 @@ pub fn root_axes(spec: &ToothInSocket) -> Result<Vec<Vec<Point3<f64>>>, MeshErro
 /// How often a mesh that could not show the shape is tried again with finer elements, and how much finer.
 const REFINEMENTS: usize = 4;
 const FINER: f64 = 0.85;
+
+/// By how much a furcation at the crest is moved, one after the other, until the roof of the furcation is clear of the
+/// plane of the crest, mm (positive is deeper). The depth of a furcation varies by 0.8 mm from tooth to tooth.
+const NUDGES_MM: [f64; 12] = [0.05, -0.05, 0.1, -0.1, 0.15, -0.15, 0.2, -0.2, 0.25, -0.25, 0.3, -0.3];
+
+/// Distance from the tooth within which nodes may leave the planes of the cortical shell, over the element size. As short
+/// as the elements bear: nodes that have left bend the border of the shell.
+const SHELL_CLEARANCE: f64 = 0.4;
 
 /// Most that the tooth's volume may be off: more means that a part of the tooth is not there.
 const VOLUME_ERROR: f64 = 0.04;
@@ -145,7 +184,7 @@ impl Work<'_> {
         let tree = Octree::build(&frame, self.socket, self.size, self.spec.mesh.growth)?;
         let mut lattice = tets::build(&frame, &tree);
         let signs = snap::snap(&mut lattice, self.solid);
-        Ok(cut::cut(&lattice, &signs, self.solid, 2.0 * self.size))
+        Ok(cut::cut(&lattice, &signs, self.solid, SHELL_CLEARANCE * self.size))
     }
 
     /// Roots thinner than the elements can be lost: every apex must be near the surface that was found, and the tooth

@@ -8,6 +8,16 @@ use crate::tooth::{ToothSolid, V3};
 /// thicknesses of the ligament.
 const FADE: f64 = 0.14;
 
+/// A root surface whose normal has a smaller vertical share is the side of a root, one with a larger share a roof.
+const WALL_STEEPNESS: f64 = 0.5;
+const ROOF_STEEPNESS: f64 = 0.9;
+
+/// 0 below 0, 1 above 1, smooth between.
+fn smoothstep(x: f64) -> f64 {
+    let x = x.clamp(0.0, 1.0);
+    x * x * (3.0 - 2.0 * x)
+}
+
 /// Faces of the bone block and the planes of its cortical shell, tooth frame, mm.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Block {
@@ -72,13 +82,11 @@ impl<'a> Socket<'a> {
     /// thickness normal to the root stays t to first order.
     pub(crate) fn wall(&self, r: &V3) -> V3 {
         let l = &self.spec.ligament;
-        let x = (-r.z / self.fade).clamp(0.0, 1.0);
-        let ease = x * x * (3.0 - 2.0 * x);
         if l.profile == LigamentProfile::Stretched {
-            return self.stretched_wall(r, ease);
+            return self.stretched_wall(r, smoothstep(-r.z / self.fade));
         }
         let n = self.solid.normal(r);
-        let direction = V3::new(n.x, n.y, n.z * ease);
+        let direction = V3::new(n.x, n.y, n.z * smoothstep(-r.z / self.fade_at(&n)));
         // Never lean more than the normal itself: a nearly horizontal surface at the crest keeps a finite step.
         let direction = direction.normalize();
         let lean = n.dot(&direction).max(0.5);
@@ -87,6 +95,15 @@ impl<'a> Socket<'a> {
             t = t.min(0.42 * self.gap(r, &direction, 2.4 * t));
         }
         r + direction * t
+    }
+
+    /// Depth within which the wall's direction turns horizontal where the root has a normal. Under the roof of a furcation it
+    /// is short: a layer below a roof that lies just under the crest would fold if it had to turn with the layer beside
+    /// the roots.
+    fn fade_at(&self, n: &V3) -> f64 {
+        let roof = smoothstep((-n.z - WALL_STEEPNESS) / (ROOF_STEEPNESS - WALL_STEEPNESS));
+        let short = self.fade.min(self.spec.ligament.thickness_mm);
+        self.fade + (short - self.fade) * roof
     }
 
     /// Point of the stretched paraboloid for a root point: its image under the stretch about the centre of the

@@ -6,6 +6,7 @@ pub(crate) mod canal;
 pub(crate) mod crown;
 pub(crate) mod handbook;
 pub(crate) mod ideal;
+mod outlines;
 
 use nalgebra::{Matrix3, Vector3};
 use rayon::prelude::*;
@@ -226,14 +227,7 @@ impl ToothSolid {
     /// The highest point: on the tallest cusp, or above the long axis; `height` is where to start looking.
     pub(crate) fn cusp_tip(&self, height: f64) -> V3 {
         const STEP: f64 = 0.05;
-        let (x, y) = match &self.crown {
-            Some(crown) => crown
-                .cusps
-                .iter()
-                .max_by(|a, b| a.height.total_cmp(&b.height))
-                .map_or((crown.edge_x(), 0.0), |c| (c.x, c.y)),
-            None => (0.0, 0.0),
-        };
+        let (x, y) = self.crown.as_ref().map_or((0.0, 0.0), Crown::top_place);
         // Down from above: under a crown wider than its root the line leaves the tooth again.
         let mut low = height + 2.0;
         while low > 0.0 && self.value(&V3::new(x, y, low)) >= 0.0 {

@@ -12,7 +12,7 @@ use std::cell::Cell;
 use std::collections::BTreeSet;
 use std::ffi::OsString;
 
-use gomphosis_mesh_gen::{MeshError, Silent, ToothInSocket, ToothKind, mesh_tooth};
+use gomphosis_mesh_gen::{MeshError, RootPlan, Silent, ToothInSocket, ToothKind, mesh_tooth};
 use gomphosis_tests::audit::{Measured, audit};
 use gomphosis_tests::draw;
 use proptest::prelude::*;
@@ -67,6 +67,30 @@ fn handbook_teeth_pass_the_audit() {
         let made = mesh_tooth(&spec, &Silent).unwrap();
         let verdict = audit(&made).and_then(|measured| judge(&measured));
         assert!(verdict.is_ok(), "{}: {verdict:?}", kind.name());
+    }
+}
+
+/// Where the crest lies at the furcation, its roof runs level with the crest. A tooth has some such crest on the way of
+/// every loss of bone, so each level must mesh: as one layer below the trunk, as a layer around each root below it.
+/// Levels: every 0.25 mm across the furcation; the example `survey_furcations` takes finer steps.
+#[test]
+fn crests_across_the_furcation_mesh() {
+    for kind in ToothKind::ALL {
+        let handbook = ToothInSocket::handbook(kind);
+        if handbook.tooth.root.plan == RootPlan::Single {
+            continue;
+        }
+        for below in [-0.5, -0.25, 0.0, 0.25] {
+            let mut spec = handbook;
+            let crest = spec.tooth.root.furcation_mm + below;
+            spec.bone.loss_mm = crest - spec.bone.crest_below_cej_mm;
+            spec.attachment.height_mm = crest + 0.5 * spec.tooth.crown.height_mm;
+            spec.mesh.element_size_mm = 1.8;
+            let made = mesh_tooth(&spec, &Silent);
+            assert!(made.is_ok(), "{} {below}: {:?}", kind.name(), made.err());
+            let verdict = audit(&made.unwrap()).and_then(|measured| judge(&measured));
+            assert!(verdict.is_ok(), "{} {below}: {verdict:?}", kind.name());
+        }
     }
 }
 

@@ -295,12 +295,12 @@ fn roots_apart(spec: &ToothInSocket, solid: &ToothSolid) -> Result<(), MeshError
     Ok(())
 }
 
-/// Where the furcation lies just at the crest its roof runs level with the crest, and a layer of ligament may find no edge
-/// to end on. Many such crests mesh; this is what to say of those that do not.
-pub(crate) fn crest_clear_of_furcation(spec: &ToothInSocket, solid: &ToothSolid) -> Result<(), MeshError> {
+/// Does the furcation lie at the crest? There its roof runs level with the crest, and a layer of ligament may find no edge
+/// to end on. What to say if such a case does not mesh.
+pub(crate) fn crest_at_furcation(spec: &ToothInSocket, solid: &ToothSolid) -> Option<MeshError> {
     const STEPS: i32 = 60;
     if spec.tooth.root.plan == RootPlan::Single {
-        return Ok(());
+        return None;
     }
     let (below, above) = (FURCATION_MM.max(2.0 * spec.ligament.thickness_mm), FURCATION_MM);
     let roots = &solid.canals[1..];
@@ -311,7 +311,7 @@ pub(crate) fn crest_clear_of_furcation(spec: &ToothInSocket, solid: &ToothSolid)
                 (0..=STEPS).any(|k| solid.value(&(p + (q - p) * (f64::from(k) / f64::from(STEPS)))) > 0.0)
             };
             if parted(-below) && !parted(above) {
-                return Err(MeshError::Impossible {
+                return Some(MeshError::Impossible {
                     key: "bone.loss_mm",
                     reason: format!(
                         "the crest lies at the furcation: roots must part at least {below:.2} mm below it or \
@@ -322,5 +322,5 @@ pub(crate) fn crest_clear_of_furcation(spec: &ToothInSocket, solid: &ToothSolid)
             }
         }
     }
-    Ok(())
+    None
 }
