@@ -161,14 +161,29 @@ pub(crate) struct CaseOptions {
     /// Element of the ligament; `displacement` is the plain one, for comparison with other programs
     #[arg(long, value_name = "ELEMENT", help_heading = "Case")]
     pub(crate) formulation: Option<String>,
-    /// Threads to use; the result does not depend on it
+    /// Threads, at most 16 or 4 a processor; the result does not depend on it
     #[arg(long, value_name = "N", value_parser = threads, help_heading = "Running")]
     pub(crate) threads: Option<u16>,
 }
 
+/// Threads that are allowed for each processor. More only wait for each other, and each holds memory of its own.
+const THREADS_A_PROCESSOR: usize = 4;
+/// Threads that are allowed on the smallest machine, so that one command line serves several machines.
+const THREADS_ALWAYS: usize = 16;
+
+/// Most threads that a command may use on a machine with some processors.
+fn most_threads(processors: usize) -> usize {
+    THREADS_ALWAYS.max(THREADS_A_PROCESSOR.saturating_mul(processors)).min(usize::from(u16::MAX))
+}
+
 fn threads(text: &str) -> Result<u16, String> {
-    let number = text.trim().parse().ok().filter(|n| (1..=1024).contains(n));
-    number.ok_or_else(|| "a whole number from 1 to 1024 is wanted".to_owned())
+    let processors = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    let most = most_threads(processors);
+    let number = text.trim().parse().ok().filter(|n| (1..=most).contains(&usize::from(*n)));
+    number.ok_or_else(|| {
+        let has = if processors == 1 { "1 processor".to_owned() } else { format!("{processors} processors") };
+        format!("a whole number from 1 to {most} is wanted (this machine has {has})")
+    })
 }
 
 /// Travel that a picture is drawn for, mm.
@@ -284,7 +299,7 @@ pub(crate) struct LessonArgs {
     /// Language of the page
     #[arg(long, value_enum, value_name = "LANGUAGE", default_value_t, help_heading = "Look")]
     pub(crate) language: Language,
-    /// Threads to use; the result does not depend on it
+    /// Threads, at most 16 or 4 a processor; the result does not depend on it
     #[arg(long, value_name = "N", value_parser = threads, help_heading = "Running")]
     pub(crate) threads: Option<u16>,
     /// No progress and no notes on standard error
@@ -344,7 +359,7 @@ pub(crate) struct SweepArgs {
     /// The tables to write
     #[arg(long, value_name = "FORMAT", value_enum, default_value_t = Tables::Both)]
     pub(crate) format: Tables,
-    /// Threads to use; the result does not depend on it
+    /// Threads, at most 16 or 4 a processor; the result does not depend on it
     #[arg(long, value_name = "N", value_parser = threads, help_heading = "Running")]
     pub(crate) threads: Option<u16>,
     #[command(flatten)]
@@ -391,7 +406,7 @@ pub(crate) struct CompensateArgs {
     /// The ground the figure stands on
     #[arg(long, value_enum, value_name = "THEME", default_value_t, help_heading = "Look")]
     pub(crate) theme: Theme,
-    /// Threads to use; the result does not depend on it
+    /// Threads, at most 16 or 4 a processor; the result does not depend on it
     #[arg(long, value_name = "N", value_parser = threads, help_heading = "Running")]
     pub(crate) threads: Option<u16>,
     #[command(flatten)]
@@ -437,8 +452,8 @@ pub(crate) struct VerifyArgs {
     /// Put the Markdown table into a page, between the marks `<!-- verification -->` and `<!-- end of verification -->`
     #[arg(long, value_name = "FILE.md")]
     pub(crate) into: Option<PathBuf>,
-    /// Threads to use; the result does not depend on it
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Running")]
+    /// Threads, at most 16 or 4 a processor; the result does not depend on it
+    #[arg(long, value_name = "N", value_parser = threads, help_heading = "Running")]
     pub(crate) threads: Option<u16>,
     #[command(flatten)]
     pub(crate) report: ReportOptions,
@@ -456,8 +471,8 @@ pub(crate) struct ValidateArgs {
     /// Put the Markdown into a page, between the marks `<!-- validation -->` and `<!-- end of validation -->`
     #[arg(long, value_name = "FILE.md")]
     pub(crate) into: Option<PathBuf>,
-    /// Threads to use; the result does not depend on it
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024), help_heading = "Running")]
+    /// Threads, at most 16 or 4 a processor; the result does not depend on it
+    #[arg(long, value_name = "N", value_parser = threads, help_heading = "Running")]
     pub(crate) threads: Option<u16>,
     #[command(flatten)]
     pub(crate) report: ReportOptions,

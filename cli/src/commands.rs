@@ -33,9 +33,6 @@ use crate::progress::{Progress, Show};
 use crate::result::{Parts, ResultDocument, Timing};
 use crate::{Console, memory};
 
-/// Share of the free memory that the solver may plan with.
-const MEMORY_SHARE: f64 = 0.85;
-
 /// The case of a command line.
 pub(crate) fn load_case(options: &CaseOptions) -> Result<Case, Failure> {
     let mut given = Vec::new();
@@ -63,6 +60,8 @@ pub(crate) fn on_threads<T: Send>(
     threads: Option<u16>,
     work: impl FnOnce() -> Result<T, Failure> + Send,
 ) -> Result<T, Failure> {
+    let processors = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    memory::enough(threads.map_or(processors, usize::from))?;
     let Some(threads) = threads else { return rayon::scope(|_| work()) };
     let pool = rayon::ThreadPoolBuilder::new()
         .num_threads(usize::from(threads))
@@ -108,11 +107,17 @@ pub(crate) struct Computed {
 fn explain(case: &Case, error: SolverError) -> Failure {
     match error {
         SolverError::Interrupted => Failure::Interrupted,
-        SolverError::OutOfRange { .. } | SolverError::Footprint { .. } | SolverError::TooLarge { .. } => {
-            case.explain_solver(&error).into()
-        }
+        SolverError::OutOfRange { .. } | SolverError::Footprint { .. } => case.explain_solver(&error).into(),
+        SolverError::TooLarge { .. } => too_large(case, &error.to_string()),
         other => Failure::NoResult(format!("the solver found no result: {other}")),
     }
+}
+
+/// Refuses a case that needs more memory than there is, and says what sets the limit.
+fn too_large(case: &Case, sentence: &str) -> Failure {
+    let bound = memory::available(rayon::current_num_threads()).map(|available| format!(" (what may be used is {})", available.bound));
+    let sentence = format!("{sentence}{}", bound.unwrap_or_default());
+    case.complain("mesh.element_size_mm", sentence).into()
 }
 
 /// The headline numbers on the mesh at hand and on two finer ones.
@@ -168,7 +173,7 @@ pub(crate) fn compute(case: &Case, verify: bool, progress: &Progress<'_>) -> Res
 
 /// What the solver is asked.
 pub(crate) fn problem<'a>(case: &Case, tooth: &'a ToothMesh) -> ToothProblem<'a> {
-    let limit = memory::available_bytes().map(|bytes| (MEMORY_SHARE * bytes as f64) as u64);
+    let limit = memory::available(rayon::current_num_threads()).map(|available| available.for_solver());
     ToothProblem {
         mesh: &tooth.mesh,
         materials: case.materials,

@@ -116,7 +116,11 @@ pub(crate) fn detail(result: &ResultDocument) -> String {
     let error = &result.numerical_error;
     table.text("");
     table.row("Exactness", [String::new()]);
-    table.row("  relative residual of the linear solver", [format!("{:.1e}", error.linear_solver_residual)]);
+    match error.linear_solver_energy_error {
+        None => table
+            .row("  relative residual of the linear solver", [format!("{:.1e}", error.linear_solver_residual)]),
+        Some(energy) => table.row("  relative error of the linear solver (energy)", [format!("{energy:.1e}")]),
+    }
     table.row("  asymmetry of the compliance read on the root", [format!("{:.1e}", error.asymmetry)]);
     if let Some(sequence) = error.discretisation.sequence() {
         table.text(format!("Element sizes {}", sequence.meshes()));

@@ -130,6 +130,7 @@ impl Block {
                 return Err(MeshError::Impossible {
                     key: "block.planes",
                     reason: "the planes of a block must rise from 0 to 1".into(),
+                    suggestion: None,
                 });
             }
         }

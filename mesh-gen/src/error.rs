@@ -1,6 +1,36 @@
 //! What can go wrong between numbers and a mesh.
 
+use std::fmt;
+
 use thiserror::Error;
+
+/// A value of a case that a refusal asks for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Suggestion {
+    /// Dotted key of the case file.
+    pub key: &'static str,
+    /// What it should hold.
+    pub value: SuggestedValue,
+}
+
+/// What a key should hold.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum SuggestedValue {
+    /// A number, in the unit of the key.
+    Number(f64),
+    /// A word.
+    Word(&'static str),
+}
+
+impl fmt::Display for SuggestedValue {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Number(number) => number.fmt(f),
+            Self::Word(word) => word.fmt(f),
+        }
+    }
+}
+
 
 /// Reasons why a mesh cannot be made or accepted.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -23,6 +53,8 @@ pub enum MeshError {
         key: &'static str,
         /// What is wrong and what would be right, as a sentence without a full stop.
         reason: String,
+        /// A value that would do, or leads to another refusal that is consistent with this one.
+        suggestion: Option<Suggestion>,
     },
     /// A cell names a node that does not exist.
     #[error("cell {cell} names node {node}, but the mesh has {nodes} nodes")]

@@ -123,14 +123,14 @@ impl<'a> Smoother<'a> {
         view.edges.clear();
         for &t in self.star_of(v) {
             let tet = self.tets[t as usize];
-            let i = tet.iter().position(|&n| n as usize == v).unwrap_or(0);
+            let i = tet.iter().position(|&n| n as usize == v).expect("a star holds its node");
             let order = FRONT[i];
             view.faces.push(Opposite::new(&nodes[v], [1, 2, 3].map(|k| nodes[tet[order[k]] as usize])));
         }
         if with_ring {
             for &t in &self.ring[self.ring_start[v]..self.ring_start[v + 1]] {
                 let tri = self.triangles[t as usize];
-                let i = tri.iter().position(|&n| n as usize == v).unwrap_or(0);
+                let i = tri.iter().position(|&n| n as usize == v).expect("a ring holds its node");
                 view.edges.push([nodes[tri[(i + 1) % 3] as usize], nodes[tri[(i + 2) % 3] as usize]]);
             }
         }

@@ -96,7 +96,8 @@ pub(crate) fn check_discs(interface: &Interface) -> Result<usize, MeshError> {
         unique += 1;
     }
     // Components by union of vertices.
-    let index = |v: u32| vertices.binary_search(&v).unwrap_or(0);
+    let index =
+        |v: u32| vertices.binary_search(&v).expect("the vertices are those of all triangles of the interface");
     let mut parent: Vec<usize> = (0..vertices.len()).collect();
     for t in &interface.triangles {
         let a = root(&mut parent, index(t[0]));
@@ -168,10 +169,11 @@ pub(crate) fn insert(mesh: &mut LinearMesh, interface: &Interface, socket: &Sock
             mesh.masks.push(mesh.masks[r as usize]);
             mesh.on_surface.push(false);
         }
-        wall_of[r as usize] = *column.last().unwrap_or(&r);
+        wall_of[r as usize] = *column.last().expect("a column holds its root node");
         columns.push(column);
     }
-    let column_of = |n: u32| roots.binary_search(&n).unwrap_or(0) as u32;
+    let column_of =
+        |n: u32| roots.binary_search(&n).expect("the roots are the nodes of all triangles") as u32;
     let triangles: Vec<[u32; 3]> = interface.triangles.iter().map(|t| t.map(column_of)).collect();
     let mut tets = Vec::with_capacity(triangles.len() * 3 * layers as usize);
     for t in &triangles {
@@ -202,7 +204,7 @@ pub(crate) fn insert(mesh: &mut LinearMesh, interface: &Interface, socket: &Sock
 /// neighbours agree (Dompierre et al. 1999, from memory). Positive if the triangle is outward from the tooth.
 fn prism(t: &[u32; 3], level: usize, columns: &[Vec<u32>], out: &mut Vec<[u32; 4]>) {
     // Rotate so that the smallest column comes first; this keeps the orientation.
-    let s = (0..3).min_by_key(|&k| t[k]).unwrap_or(0);
+    let s = (0..3).min_by_key(|&k| t[k]).expect("a triangle has three corners");
     let [a, b, c] = [0, 1, 2].map(|k| t[(s + k) % 3] as usize);
     let low = |i: usize| columns[i][level];
     let high = |i: usize| columns[i][level + 1];

@@ -27,10 +27,11 @@ mod sweep;
 mod tooth;
 pub mod triangle;
 
-pub use error::MeshError;
+pub use error::{MeshError, SuggestedValue, Suggestion};
 pub use mesh::{Region, TetMesh, surface};
 pub use observer::{Event, Observer, Silent, Stage};
 pub use pipeline::{attachment_place, mesh_tooth, root_axes};
+pub use spec::range::{RANGES, Range};
 pub use spec::{
     AttachmentSpec, BoneSpec, CrownSpec, DEFAULT_ELEMENT_SIZE_MM, DEFAULT_GROWTH, Face, LigamentProfile,
     LigamentSpec, MeshSpec, RootPlan, RootSpec, ToothForm, ToothInSocket, ToothKind, ToothSpec,

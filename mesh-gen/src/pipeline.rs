@@ -298,6 +298,7 @@ impl Extent {
                     "only {depth:.2} mm of root would be left in the bone; the crest must stay at least 1 mm \
                      above the apex"
                 ),
+                suggestion: None,
             });
         }
         Ok(Self { apex, depth, top, crown })
@@ -393,7 +394,7 @@ fn surfaces(
     let mut out: BTreeMap<String, Vec<[u32; 6]>> = BTreeMap::new();
     for t in &ligament.triangles {
         let root = t.map(|c| ligament.columns[c as usize][0]);
-        let wall = t.map(|c| *ligament.columns[c as usize].last().unwrap_or(&0));
+        let wall = t.map(|c| *ligament.columns[c as usize].last().expect("a column ends at the wall"));
         out.entry(surface::ROOT.into()).or_default().push(quadratic(root)?);
         out.entry(surface::SOCKET_WALL.into()).or_default().push(quadratic(wall)?);
     }

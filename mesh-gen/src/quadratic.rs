@@ -87,7 +87,9 @@ pub(crate) fn curve(
     regions.resize(tets.len(), Region::Ligament);
     let edges = edges_of(&tets);
     let corners = mesh.nodes.len() as u32;
-    let find = |a: u32, b: u32| edges.binary_search(&[a.min(b), a.max(b)]).unwrap_or(0);
+    let find = |a: u32, b: u32| {
+        edges.binary_search(&[a.min(b), a.max(b)]).expect("the edges are those of all elements")
+    };
 
     // Groups: pairs of neighbouring columns, with the number of interface triangles on them.
     let mut pairs: Vec<[u32; 2]> = Vec::new();
@@ -128,7 +130,10 @@ pub(crate) fn curve(
             };
             if ca != cb {
                 let key = [ca.min(cb), ca.max(cb)];
-                let group = pairs.binary_search_by(|p| p.0.cmp(&key)).unwrap_or(0) as u32;
+                let group = pairs
+                    .binary_search_by(|p| p.0.cmp(&key))
+                    .expect("columns of one prism share an edge of the interface")
+                    as u32;
                 sides[find(t[i], t[j])] = Side::Layer { group, half_levels: ka + kb };
             }
         }

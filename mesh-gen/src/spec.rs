@@ -2,8 +2,10 @@
 //! complete (no option is left open) and checked. Defaults for each kind of tooth are in
 //! [`ToothInSocket::handbook`].
 
+mod advice;
 pub(crate) mod check;
 mod follow;
+pub mod range;
 
 use serde::{Deserialize, Serialize};
 

@@ -84,6 +84,18 @@ pub enum SolverError {
         /// What was asked.
         tolerance: f64,
     },
+    /// Rounding leaves more of an error than a result may have.
+    #[error(
+        "rounding leaves a relative error of {energy_error:.1e} in the solution (at most {tolerance:.0e} is allowed): the bodies are too unlike in stiffness"
+    )]
+    Inexact {
+        /// Steps taken.
+        iterations: usize,
+        /// Largest relative error in the energy norm over the right-hand sides.
+        energy_error: f64,
+        /// What is allowed.
+        tolerance: f64,
+    },
     /// The library that orders or factors the matrix refused it.
     #[error("the {step} of {unknowns} unknowns failed: {detail}")]
     Factor {

@@ -31,7 +31,7 @@ pub use discretisation::{Discretisation, ErrorEstimate, PlanarDiscretisation};
 pub use error::SolverError;
 pub use grid::GridConvergence;
 pub use ligament::{LigamentField, LigamentStress, Stress};
-pub use material::{Material, Materials, PUBLISHED_LIGAMENTS, PublishedLigament, published_ligament};
+pub use material::{CONSTANTS, Constant, Material, Materials, PUBLISHED_LIGAMENTS, PublishedLigament, published_ligament};
 pub use model::{ElasticTooth, UNIT_LOADS, UnitSolutions, solve_unit_loads};
 pub use motion::{RigidMotion, ScrewAxis, Wrench};
 pub use movement::Movement;

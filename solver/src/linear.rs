@@ -3,6 +3,7 @@
 mod cholesky;
 mod coarse;
 pub mod direct;
+mod exactness;
 pub mod iterative;
 mod lanes;
 mod layer;
@@ -71,7 +72,13 @@ pub fn set_up(
         Linear::Iterative => true,
     };
     Ok(if iterative {
-        Box::new(Iterative::set_up(system, limit_bytes, observer)?)
+        match Iterative::set_up(system, limit_bytes, observer) {
+            // What a coarse level in single precision takes for indefinite may be a soft body among stiff ones.
+            Err(SolverError::NotPositiveDefinite { .. }) => {
+                Box::new(Direct::set_up(system, limit_bytes, observer)?)
+            }
+            other => Box::new(other?),
+        }
     } else {
         Box::new(Direct::set_up(system, limit_bytes, observer)?)
     })
@@ -99,6 +106,11 @@ pub struct Solved {
     pub iterations: usize,
     /// Largest relative residual `|f - K u| / |f|` over the columns.
     pub relative_residual: f64,
+    /// Largest relative error in the energy norm over the columns, estimated where the residual alone does not tell (it
+    /// is above 1e-8 because rounding leaves as much).
+    pub energy_error: Option<f64>,
+    /// The method, where it is not the one that was set up because that one did not do.
+    pub instead: Option<String>,
     /// Wall time, s.
     pub seconds: f64,
 }
@@ -111,7 +123,7 @@ pub trait LinearSolver {
     /// Solves for all columns of `right`, shape (3n, k), together.
     ///
     /// # Errors
-    /// [`SolverError::NotConverged`] or [`SolverError::Interrupted`].
+    /// [`SolverError::NotConverged`], [`SolverError::Inexact`] or [`SolverError::Interrupted`].
     fn solve(
         &self,
         system: &System,

@@ -19,7 +19,7 @@ impl Material {
     /// A checked material.
     ///
     /// # Errors
-    /// [`SolverError::OutOfRange`] unless the modulus is from 1e-6 to 1e8 MPa and -1 < nu <= 0.4999.
+    /// [`SolverError::OutOfRange`] unless both are in the widest ranges of [`CONSTANTS`].
     pub fn new(modulus_mpa: f64, poisson_ratio: f64) -> Result<Self, SolverError> {
         let material = Self { modulus_mpa, poisson_ratio };
         material.check("material")?;
@@ -31,19 +31,16 @@ impl Material {
     /// # Errors
     /// [`SolverError::OutOfRange`].
     pub fn check(&self, key: &str) -> Result<(), SolverError> {
-        if !(1e-6..=1e8).contains(&self.modulus_mpa) {
-            return Err(SolverError::OutOfRange {
-                key: format!("{key}.modulus_mpa"),
-                value: self.modulus_mpa,
-                allowed: "it must lie between 0.000001 and 100000000 MPa",
-            });
-        }
-        if !(self.poisson_ratio > -1.0 && self.poisson_ratio <= 0.4999) {
-            return Err(SolverError::OutOfRange {
-                key: format!("{key}.poisson_ratio"),
-                value: self.poisson_ratio,
-                allowed: "it must be above -1 and at most 0.4999 (0.5 would be incompressible)",
-            });
+        for (name, value, widest) in [
+            ("modulus_mpa", self.modulus_mpa, &ANY_MODULUS),
+            ("poisson_ratio", self.poisson_ratio, &ANY_RATIO),
+        ] {
+            let key = format!("{key}.{name}");
+            let range = Constant::of(&key).unwrap_or(widest);
+            // NaN is in no range.
+            if !(range.low..=range.high).contains(&value) {
+                return Err(SolverError::OutOfRange { key, value, allowed: range.allowed });
+            }
         }
         Ok(())
     }
@@ -61,6 +58,53 @@ impl Material {
         self.modulus_mpa / (3.0 * (1.0 - 2.0 * self.poisson_ratio))
     }
 }
+
+/// The allowed values of one elastic constant, both ends included.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Constant {
+    /// Dotted key of the case file.
+    pub key: &'static str,
+    /// Smallest value.
+    pub low: f64,
+    /// Largest value.
+    pub high: f64,
+    /// The range as a sentence without a full stop.
+    pub allowed: &'static str,
+}
+
+impl Constant {
+    /// The range of a key; `None` for keys that hold no elastic constant.
+    #[must_use]
+    pub fn of(key: &str) -> Option<&'static Self> {
+        CONSTANTS.iter().find(|range| range.key == key)
+    }
+}
+
+macro_rules! constant {
+    ($key:literal, $low:literal, $high:literal $(, $unit:literal)?) => {
+        Constant {
+            key: $key,
+            low: $low,
+            high: $high,
+            allowed: concat!("it must lie between ", $low, " and ", $high $(, " ", $unit)?),
+        }
+    };
+}
+
+const ANY_MODULUS: Constant = constant!("modulus_mpa", 0.001, 1000000.0, "MPa");
+const ANY_RATIO: Constant = constant!("poisson_ratio", -0.9, 0.4999);
+
+/// The ranges of the elastic constants.
+pub static CONSTANTS: &[Constant] = &[
+    constant!("materials.ligament.modulus_mpa", 0.001, 10000.0, "MPa"),
+    constant!("materials.ligament.poisson_ratio", -0.9, 0.4999),
+    constant!("materials.tooth.modulus_mpa", 10.0, 1000000.0, "MPa"),
+    constant!("materials.tooth.poisson_ratio", -0.9, 0.499),
+    constant!("materials.cancellous_bone.modulus_mpa", 1.0, 1000000.0, "MPa"),
+    constant!("materials.cancellous_bone.poisson_ratio", -0.9, 0.499),
+    constant!("materials.cortical_bone.modulus_mpa", 1.0, 1000000.0, "MPa"),
+    constant!("materials.cortical_bone.poisson_ratio", -0.9, 0.499),
+];
 
 /// One material a body.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]

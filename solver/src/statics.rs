@@ -30,6 +30,9 @@ pub struct SolveStatistics {
     pub iterations: usize,
     /// Largest relative residual over the loads.
     pub relative_residual: f64,
+    /// Largest relative error in the energy norm over the loads, where the residual does not tell because rounding leaves
+    /// more than it may be (a loose tooth).
+    pub energy_error: Option<f64>,
     /// Assembly, s.
     pub assembly_s: f64,
     /// Ordering and factorisation, or set-up, s.
@@ -227,11 +230,12 @@ impl Prepared {
             elements: statics.elements.len(),
             unknowns: self.matrix.unknowns(),
             matrix_entries: self.matrix.entries(),
-            method: report.method.clone(),
+            method: solved.instead.unwrap_or_else(|| report.method.clone()),
             factor_entries: report.entries,
             factor_bytes: report.bytes,
             iterations: solved.iterations,
             relative_residual: solved.relative_residual,
+            energy_error: solved.energy_error,
             assembly_s: self.assembly_s,
             factor_s: report.seconds,
             solve_s: solved.seconds,

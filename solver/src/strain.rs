@@ -27,15 +27,12 @@ impl<'a> UnitStrain<'a> {
             }
             Unit::Prism(first, prism) => {
                 let first = *first as usize;
-                // The elements passed the same check when they were assembled.
-                let dilatation =
-                    Dilatation::new(prism, &elements.prism_positions(first), elements.rule()).ok();
-                let projected = dilatation.map(|d| {
-                    let coefficients = std::array::from_fn(|load| {
-                        d.coefficients(&prism.nodes.map(|n| motions[load][n as usize]))
-                    });
-                    (d, coefficients)
+                let dilatation = Dilatation::new(prism, &elements.prism_positions(first), elements.rule())
+                    .expect("the elements passed the same check when they were assembled");
+                let coefficients = std::array::from_fn(|load| {
+                    dilatation.coefficients(&prism.nodes.map(|n| motions[load][n as usize]))
                 });
+                let projected = Some((dilatation, coefficients));
                 Self { elements, motions, cells: first..first + PRISM_CELLS, projected }
             }
         }

@@ -12,7 +12,7 @@ use std::cell::Cell;
 use std::collections::BTreeSet;
 use std::ffi::OsString;
 
-use gomphosis_mesh_gen::{MeshError, RootPlan, Silent, ToothInSocket, ToothKind, mesh_tooth};
+use gomphosis_mesh_gen::{MeshError, RANGES, RootPlan, Silent, ToothInSocket, ToothKind, mesh_tooth};
 use gomphosis_tests::audit::{Measured, audit};
 use gomphosis_tests::draw;
 use proptest::prelude::*;
@@ -141,7 +141,7 @@ fn refusals_name_a_key_and_a_number() {
                 prop_assert!(allowed.starts_with("it must lie between "), "{allowed}");
                 Ok(())
             }
-            Err(MeshError::Impossible { key, reason }) => {
+            Err(MeshError::Impossible { key, reason, .. }) => {
                 refused.set(refused.get() + 1);
                 prop_assert!(keys.contains(key), "{key} is no key");
                 prop_assert!(
@@ -155,4 +155,61 @@ fn refusals_name_a_key_and_a_number() {
     });
     outcome.unwrap();
     assert!(refused.get() > 100, "only {} refused", refused.get());
+}
+
+/// Takes the advice of one refusal after another until the specification is accepted; the refusals on the way.
+fn advised(mut spec: ToothInSocket) -> Result<Vec<String>, TestCaseError> {
+    const MOST: usize = 8;
+    let mut refusals: Vec<String> = Vec::new();
+    while let Err(error) = spec.check() {
+        let sentence = error.to_string();
+        prop_assert!(refusals.len() < MOST, "no end: {refusals:?}");
+        prop_assert!(!refusals.contains(&sentence), "the same again: {sentence}");
+        let advice = spec.advice(&error);
+        prop_assert!(advice.is_some(), "no advice in: {sentence}");
+        let advice = advice.expect("just seen");
+        let (key, value) = (advice.key, advice.value.to_string());
+        prop_assert!(sentence.contains(&value), "{key} = {value} is not in: {sentence}");
+        let before = spec;
+        prop_assert!(spec.take(&advice), "{key} = {value} cannot be set");
+        prop_assert!(spec != before || before != before, "{key} = {value} changes nothing: {sentence}");
+        refusals.push(format!("{sentence} [{key} = {value}]"));
+    }
+    Ok(refusals)
+}
+
+#[test]
+fn the_advice_of_a_refusal_leads_to_a_tooth_that_is_accepted() {
+    let (refused, longest) = (Cell::new(0), Cell::new(0));
+    let shares = proptest::collection::vec((0..RANGES.len(), -0.1..1.1_f64), 0..5);
+    let outcome = draw::runner(3000).run(&(draw::tooth(0.1), shares), |(mut spec, shares)| {
+        // Any number anywhere in its range or a little outside, the layers apart, which are counted.
+        for (k, share) in shares {
+            let range = &RANGES[k];
+            if range.key != "ligament.layers" {
+                range.set(&mut spec, range.low + share * (range.high - range.low));
+            }
+        }
+        let refusals = advised(spec)?;
+        refused.set(refused.get() + usize::from(!refusals.is_empty()));
+        longest.set(longest.get().max(refusals.len()));
+        Ok(())
+    });
+    outcome.unwrap();
+    assert!(refused.get() > 1000, "only {} refused", refused.get());
+}
+
+#[test]
+fn bounds_as_printed_are_accepted() {
+    for kind in ToothKind::ALL {
+        // Any level of the bone: the sum of lengths with two decimals is not always what it looks like.
+        for crest in 0..40 {
+            let mut spec = ToothInSocket::handbook(kind);
+            spec.bone.crest_below_cej_mm = 0.1 * f64::from(crest);
+            spec.bone.loss_mm = 30.0;
+            spec.attachment.height_mm = 0.0;
+            let refusals = advised(spec).unwrap();
+            assert!((2..=4).contains(&refusals.len()), "{}: {refusals:?}", kind.name());
+        }
+    }
 }

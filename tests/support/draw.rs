@@ -6,7 +6,7 @@
 //! One case in eight is careless: it takes its numbers as they come, and most of those are refused.
 
 use gomphosis_mesh_gen::{Face, LigamentProfile, RootPlan, ToothForm, ToothInSocket, ToothKind};
-use gomphosis_solver::{Material, Materials};
+use gomphosis_solver::{Constant, Material, Materials};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, RngSeed, TestRng, TestRunner};
 
@@ -199,11 +199,23 @@ pub fn materials() -> impl Strategy<Value = Materials> {
         material().prop_map(move |ligament| Materials { ligament, ..defaults }),
         (material(), material(), material(), material()).prop_map(
             move |(tooth, ligament, cancellous, cortical)| {
+                // A tooth or bone as soft as a ligament is no tooth or bone: each has a range of its own.
+                let hard = |material: Material, body: &str| {
+                    let within = |name: &str, value: f64| {
+                        let key = format!("materials.{body}.{name}");
+                        let range = Constant::of(&key).expect("a key of the table");
+                        value.clamp(range.low, range.high)
+                    };
+                    Material {
+                        modulus_mpa: within("modulus_mpa", 100.0 * material.modulus_mpa),
+                        poisson_ratio: within("poisson_ratio", material.poisson_ratio),
+                    }
+                };
                 Materials {
-                    tooth,
+                    tooth: hard(tooth, "tooth"),
                     ligament,
-                    cancellous_bone: cancellous,
-                    cortical_bone: cortical,
+                    cancellous_bone: hard(cancellous, "cancellous_bone"),
+                    cortical_bone: hard(cortical, "cortical_bone"),
                     ..defaults
                 }
             }

@@ -3,8 +3,8 @@
 
 use std::fmt::Write;
 
-use gomphosis_mesh_gen::MeshError;
-use gomphosis_solver::SolverError;
+use gomphosis_mesh_gen::Range;
+use gomphosis_solver::Constant;
 use serde_json::{Map, Value, json};
 
 use super::key::{KEYS, Key, Kind};
@@ -83,46 +83,26 @@ pub(crate) fn sentence_case(text: &str) -> String {
 }
 
 /// The table of all keys for the manual, as Markdown: key, unit, default, what is allowed, meaning.
-/// What the mesher and the solver allow is asked of them.
+/// The ranges are those that the mesher and the solver check.
 pub(crate) fn reference(case: &Case) -> String {
     let mut text = String::from("| key | unit | default | allowed | meaning |\n|---|---|---|---|---|\n");
     for key in KEYS {
         let default = value(key, case).map_or_else(|| "-".to_owned(), |v| format!("`{v}`"));
         let unit = if key.unit.is_empty() { "-" } else { key.unit };
-        let allowed = allowed(key, case).replace('|', "\\|");
+        let allowed = allowed(key).replace('|', "\\|");
         let _ = writeln!(text, "| `{}` | {unit} | {default} | {allowed} | {} |", key.path, key.help);
     }
     text
 }
 
-/// "it must lie between 1 and 2" as "1 to 2", and the like.
-fn shorter(allowed: &str) -> String {
-    if let Some(range) = allowed.strip_prefix("it must lie between ") {
-        return range.replacen(" and ", " to ", 1);
-    }
-    let text = allowed.strip_prefix("it lies ").unwrap_or(allowed);
-    text.strip_suffix(" is wanted").unwrap_or(text).to_owned()
-}
-
-fn allowed(key: &Key, case: &Case) -> String {
+fn allowed(key: &Key) -> String {
     match &key.kind {
         Kind::Tooth => "sixteen names, ISO 3950 numbers, two idealised shapes".to_owned(),
         Kind::Number { low, high, .. } if low.is_finite() => format!("{low} to {high}"),
-        Kind::Number { set, .. } => {
-            // No range holds a number that is none, so the check names the range.
-            let mut probe = case.clone();
-            set(&mut probe, f64::NAN);
-            let mesher = match probe.specimen.check() {
-                Err(MeshError::OutOfRange { key: found, allowed, .. }) if found == key.path => Some(allowed),
-                _ => None,
-            };
-            let solver = match probe.materials.check() {
-                Err(SolverError::OutOfRange { key: found, allowed, .. }) if found == key.path => {
-                    Some(allowed.to_owned())
-                }
-                _ => None,
-            };
-            mesher.or(solver).map_or_else(|| "a finite number".to_owned(), |text| shorter(&text))
+        Kind::Number { .. } => {
+            let range = Range::of(key.path).map(|range| (range.low, range.high));
+            let range = range.or_else(|| Constant::of(key.path).map(|range| (range.low, range.high)));
+            range.map_or_else(|| "a finite number".to_owned(), |(low, high)| format!("{low} to {high}"))
         }
         Kind::Count { low, high, .. } => format!("{low} to {high}"),
         Kind::Word { words, .. } => one_of(words).replace(" is wanted", ""),

@@ -110,7 +110,8 @@ fn legend(subject: &Subject<'_>, sheets: &[Sheet]) -> String {
 fn sheets(subject: &Subject<'_>) -> Vec<Sheet> {
     let points: Vec<Point3<f64>> =
         subject.root_nodes.iter().map(|&n| subject.mesh.nodes()[n as usize]).collect();
-    let number = |n: u32| subject.root_nodes.binary_search(&n).unwrap_or(0);
+    let number =
+        |n: u32| subject.root_nodes.binary_search(&n).expect("the root's nodes are those of its faces");
     let triangles: Vec<[usize; 3]> = subject
         .mesh
         .surface(surface::ROOT)

@@ -94,8 +94,9 @@ pub(crate) fn run(
 ) -> Result<(), Failure> {
     let work: Vec<&Part> =
         parts.iter().filter(|part| part.cases.iter().any(|&case| !done[case as usize])).collect();
-    let available = crate::memory::available_bytes();
-    let fits = available.map_or(usize::MAX, |bytes| (bytes / WORKER_BYTES).max(1) as usize);
+    crate::memory::enough(threads)?;
+    let available = crate::memory::available(threads);
+    let fits = available.map_or(usize::MAX, |left| (left.bytes / WORKER_BYTES).max(1) as usize);
     let workers = threads.min(work.len()).min(fits).max(1);
     let shop = Shop {
         study,
@@ -104,7 +105,7 @@ pub(crate) fn run(
         journal: Mutex::new(journal),
         watch,
         failure: Mutex::new(None),
-        memory: available.map(|bytes| (0.85 * bytes as f64) as u64 / workers as u64),
+        memory: available.map(|left| left.for_solver() / workers as u64),
     };
     let next = AtomicUsize::new(0);
     let start = |k: usize| {

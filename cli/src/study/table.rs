@@ -4,6 +4,7 @@
 use std::fs::File;
 use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::PathBuf;
+use std::str::FromStr;
 use std::sync::Arc;
 
 use parquet::basic::{LogicalType, Repetition, Type as Physical};
@@ -193,6 +194,12 @@ fn about(title: &str, columns: &[Column]) -> Value {
     json!({ "schema": SCHEMA, "version": env!("CARGO_PKG_VERSION"), "title": title, "columns": described })
 }
 
+/// A field as the number that its column holds; a field that is none was damaged after it was written.
+fn parsed<T: FromStr>(column: &Column, text: &str) -> Result<T, ParquetError> {
+    let damaged = |_| ParquetError::General(format!("{text:?} in column {} is no number", column.name));
+    text.parse().map_err(damaged)
+}
+
 fn write_column(
     column: &Column,
     texts: &[String],
@@ -204,11 +211,11 @@ fn write_column(
     let levels = (column.name != "case").then_some(levels.as_slice());
     match column.kept {
         Kept::Count => {
-            let values: Vec<i64> = present.map(|text| text.parse().unwrap_or(0)).collect();
+            let values: Vec<i64> = present.map(|text| parsed(column, text)).collect::<Result<_, _>>()?;
             slot.typed::<Int64Type>().write_batch(&values, levels, None)?;
         }
         Kept::Number => {
-            let values: Vec<f64> = present.map(|text| text.parse().unwrap_or(f64::NAN)).collect();
+            let values: Vec<f64> = present.map(|text| parsed(column, text)).collect::<Result<_, _>>()?;
             slot.typed::<DoubleType>().write_batch(&values, levels, None)?;
         }
         Kept::Word => {

@@ -12,6 +12,7 @@ pub(crate) fn each<T: Sync, R: Send>(
     threads: usize,
     work: impl Fn(&T) -> R + Sync,
 ) -> Result<Vec<R>, Failure> {
+    crate::memory::enough(threads)?;
     let pools = (0..threads.min(items.len()).max(1))
         .map(|_| {
             rayon::ThreadPoolBuilder::new()

@@ -259,7 +259,7 @@ impl Builder<'_> {
     /// A small square that shares the corner `hub` with the centre of a larger one: two triangles by the
     /// diagonal from the hub, coned to the cell's centre.
     fn quarter(&mut self, square: [Unit; 4], hub: Unit, centre: Unit) {
-        let k = square.iter().position(|&p| p == hub).unwrap_or(0);
+        let k = square.iter().position(|&p| p == hub).expect("the hub is a corner of the small square");
         let [a, b, c, d] = [0, 1, 2, 3].map(|i| square[(k + i) % 4]);
         self.tet([a, b, c, centre]);
         self.tet([a, c, d, centre]);

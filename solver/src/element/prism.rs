@@ -155,7 +155,7 @@ pub fn stiffness(
     // Orthonormal functions: rows of L^-1 G.
     let rows = dilatation.moments.map(|moments| {
         let moments = nalgebra::Matrix4x3::from_rows(&moments.map(|m| m.transpose()));
-        factor.solve_lower_triangular(&moments).unwrap_or(moments)
+        factor.solve_lower_triangular(&moments).expect("a Cholesky factor has no zero on its diagonal")
     });
     for a in 0..PRISM_NODES {
         for b in 0..=a {

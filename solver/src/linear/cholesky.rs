@@ -43,7 +43,10 @@ impl Cholesky {
         let bytes = check_memory::<f32>(&symbolic, &lower, limit_bytes)?;
         let (values, bytes) = match Factor::<f32>::compute(&symbolic, &lower) {
             Ok(values) => (Values::Single(values), bytes),
-            Err(SolverError::NotPositiveDefinite { .. }) => double(&symbolic, &lower, limit_bytes)?,
+            Err(SolverError::NotPositiveDefinite { .. }) => {
+                let (values, bytes) = double(&symbolic, &lower, limit_bytes)?;
+                (Values::Double(values), bytes)
+            }
             Err(other) => return Err(other),
         };
         Ok(Self { symbolic, values, bytes })

@@ -2,7 +2,8 @@
 //!
 //! Small systems are factored in double precision and refined once. Large ones are factored in single precision,
 //! at half the memory and nearly half the time, and the factor preconditions conjugate gradients in double
-//! precision, which need some ten steps.
+//! precision, which need some ten steps. Where bodies are so unlike that single precision shows nothing of the soft ones,
+//! the factor is made again in double precision.
 
 pub(super) mod factor;
 pub(super) mod order;
@@ -26,6 +27,9 @@ use crate::error::SolverError;
 /// Unknowns from which on the factor is in single precision.
 const SINGLE_FROM: usize = 60_000;
 
+/// The method with a factor in double precision.
+const IN_DOUBLE: &str = "sparse Cholesky with nested dissection";
+
 /// Precision of the factor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Precision {
@@ -39,6 +43,7 @@ pub enum Precision {
 pub struct Direct {
     symbolic: SymbolicCholesky<usize>,
     values: Values,
+    limit_bytes: Option<u64>,
     report: SetUpReport,
 }
 
@@ -95,19 +100,23 @@ impl Direct {
         let symbolic = analyse(&lower, &forward, &inverse)?;
         drop((forward, inverse));
         progress(2)?;
+        let in_double = || {
+            let (values, bytes) = double(&symbolic, &lower, limit_bytes)?;
+            Ok::<_, SolverError>((Values::Double(values), bytes))
+        };
         let (values, bytes) = match precision {
-            Precision::Double => double(&symbolic, &lower, limit_bytes)?,
+            Precision::Double => in_double()?,
             Precision::Single => {
                 let bytes = check_memory::<f32>(&symbolic, &lower, limit_bytes)?;
                 match Factor::compute(&symbolic, &lower) {
                     Ok(values) => (Values::Single(values), bytes),
-                    Err(SolverError::NotPositiveDefinite { .. }) => double(&symbolic, &lower, limit_bytes)?,
+                    Err(SolverError::NotPositiveDefinite { .. }) => in_double()?,
                     Err(other) => return Err(other),
                 }
             }
         };
         let method = match values {
-            Values::Double(_) => "sparse Cholesky with nested dissection",
+            Values::Double(_) => IN_DOUBLE,
             Values::Single(_) => {
                 "single-precision sparse Cholesky with nested dissection and conjugate gradients"
             }
@@ -118,7 +127,22 @@ impl Direct {
             bytes,
             seconds: start.elapsed().as_secs_f64(),
         };
-        Ok(Self { symbolic, values, report })
+        Ok(Self { symbolic, values, limit_bytes, report })
+    }
+}
+
+impl Direct {
+    /// What a factor in single precision could not do.
+    fn solve_in_double(
+        &self,
+        system: &System,
+        right: &DMatrix<f64>,
+        observer: &dyn Observer,
+    ) -> Result<Solved, SolverError> {
+        let symbolic = &self.symbolic;
+        let (values, _) = double(symbolic, &system.matrix.to_csr(), self.limit_bytes)?;
+        let solved = refine::refined(system, &Factor { symbolic, values: &values }, right, observer)?;
+        Ok(Solved { instead: Some(IN_DOUBLE.to_owned()), ..solved })
     }
 }
 
@@ -133,16 +157,17 @@ impl LinearSolver for Direct {
         right: &DMatrix<f64>,
         observer: &dyn Observer,
     ) -> Result<Solved, SolverError> {
+        let symbolic = &self.symbolic;
         match &self.values {
             Values::Double(values) => {
-                refine::refined(system, &Factor { symbolic: &self.symbolic, values }, right, observer)
+                refine::refined(system, &Factor { symbolic, values }, right, observer)
             }
-            Values::Single(values) => refine::conjugate_gradients(
-                system,
-                &Factor { symbolic: &self.symbolic, values },
-                right,
-                observer,
-            ),
+            Values::Single(values) => {
+                match refine::conjugate_gradients(system, &Factor { symbolic, values }, right, observer) {
+                    Err(SolverError::Inexact { .. }) => self.solve_in_double(system, right, observer),
+                    other => other,
+                }
+            }
         }
     }
 }
@@ -151,9 +176,9 @@ pub(super) fn double(
     symbolic: &SymbolicCholesky<usize>,
     lower: &CsrMatrix<f64>,
     limit_bytes: Option<u64>,
-) -> Result<(Values, u64), SolverError> {
+) -> Result<(Vec<f64>, u64), SolverError> {
     let bytes = check_memory::<f64>(symbolic, lower, limit_bytes)?;
-    Ok((Values::Double(Factor::compute(symbolic, lower)?), bytes))
+    Ok((Factor::compute(symbolic, lower)?, bytes))
 }
 
 pub(super) fn analyse(

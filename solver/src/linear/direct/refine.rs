@@ -7,16 +7,17 @@ use nalgebra::DMatrix;
 
 use super::factor::{Factor, Number};
 use crate::error::SolverError;
+use crate::linear::exactness::{self, RESIDUAL, Refined};
 use crate::linear::{Solved, System, relative_residual};
 
 /// Refinement stops below this relative residual.
 const TOLERANCE: f64 = 1e-12;
-/// A solution that stays above this is refused.
-const REFUSED: f64 = 1e-6;
 /// Most steps of iterative refinement.
 const REFINEMENTS: usize = 5;
 /// Relative error in the energy norm at which conjugate gradients stop.
 const ENERGY: f64 = 1e-10;
+/// The same of a correction.
+const CORRECTION: f64 = 1e-3;
 /// Most steps of conjugate gradients.
 const STEPS: usize = 100;
 
@@ -48,7 +49,9 @@ pub(super) fn refined(
             break;
         }
     }
-    accept(solution, steps, relative, start)
+    accept((system, right), solution, (steps, relative), start, |residual| {
+        Ok((factor.substitute(residual)?, 1))
+    })
 }
 
 /// Solution by conjugate gradients with the factor as preconditioner, all columns in step. Each column has its own
@@ -61,12 +64,28 @@ pub(super) fn conjugate_gradients<T: Number>(
     observer: &dyn Observer,
 ) -> Result<Solved, SolverError> {
     let start = Instant::now();
+    let (solution, steps) = iterate(system, factor, right, ENERGY, observer)?;
+    let true_residual = right - system.matrix.multiply(&solution);
+    let relative = relative_residual(&true_residual, right);
+    accept((system, right), solution, (steps, relative), start, |residual| {
+        iterate(system, factor, residual, CORRECTION, observer)
+    })
+}
+
+/// Conjugate gradients until the energy norm of the error has fallen by `fall`; the steps taken.
+fn iterate<T: Number>(
+    system: &System,
+    factor: &Factor<T>,
+    right: &DMatrix<f64>,
+    fall: f64,
+    observer: &dyn Observer,
+) -> Result<(DMatrix<f64>, usize), SolverError> {
     let (rows, columns) = right.shape();
     let mut solution = DMatrix::zeros(rows, columns);
     let mut residual = right.clone();
     let mut direction = factor.substitute(&residual)?;
     let mut energy = dots(&residual, &direction);
-    let enough: Vec<f64> = energy.iter().map(|e| ENERGY * ENERGY * e).collect();
+    let enough: Vec<f64> = energy.iter().map(|e| fall * fall * e).collect();
     let mut steps = 0;
     while steps < STEPS {
         let running: Vec<usize> = (0..columns).filter(|&k| energy[k] > enough[k]).collect();
@@ -90,8 +109,7 @@ pub(super) fn conjugate_gradients<T: Number>(
         energy = next;
         steps += 1;
     }
-    let true_residual = right - system.matrix.multiply(&solution);
-    accept(solution, steps, relative_residual(&true_residual, right), start)
+    Ok((solution, steps))
 }
 
 /// Scalar products of the columns.
@@ -99,17 +117,28 @@ fn dots(a: &DMatrix<f64>, b: &DMatrix<f64>) -> Vec<f64> {
     a.column_iter().zip(b.column_iter()).map(|(a, b)| a.dot(&b)).collect()
 }
 
+/// The solution, refined with `correct` until it counts.
 fn accept(
+    (system, right): (&System, &DMatrix<f64>),
     solution: DMatrix<f64>,
-    iterations: usize,
-    relative_residual: f64,
+    (iterations, relative_residual): (usize, f64),
     start: Instant,
+    correct: impl FnMut(&DMatrix<f64>) -> Result<(DMatrix<f64>, usize), SolverError>,
 ) -> Result<Solved, SolverError> {
-    if relative_residual.is_nan() || relative_residual > REFUSED {
-        return Err(SolverError::NotConverged { iterations, relative_residual, tolerance: REFUSED });
+    if relative_residual <= RESIDUAL {
+        let seconds = start.elapsed().as_secs_f64();
+        return Ok(Solved { solution, iterations, relative_residual, energy_error: None, instead: None, seconds });
     }
-    let seconds = start.elapsed().as_secs_f64();
-    Ok(Solved { solution, iterations, relative_residual, seconds })
+    let refined = exactness::refine(system, right, solution, correct)?;
+    let Refined { solution, relative_residual, energy_error, .. } = refined;
+    Ok(Solved {
+        solution,
+        iterations: iterations + refined.iterations,
+        relative_residual,
+        energy_error,
+        instead: None,
+        seconds: start.elapsed().as_secs_f64(),
+    })
 }
 
 fn progress(observer: &dyn Observer, done: usize, total: usize) -> Result<(), SolverError> {
