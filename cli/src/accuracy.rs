@@ -21,8 +21,9 @@ pub(crate) const NUMBERS: [&str; PER_PLANE] = [
     "tip_deg_per_mm_attachment",
     "tip_deg_per_mm_cusp_tip",
     "tip_deg_per_mm_crest",
+    "travel_left_percent",
 ];
-const PER_PLANE: usize = 9;
+const PER_PLANE: usize = 10;
 const ALL: usize = 2 * PER_PLANE;
 
 /// Factor on the sum of all pieces. Over the ten numbers of the sixteen teeth the error found with half the element size
@@ -209,6 +210,7 @@ fn numbers(case: &Case, landmarks: &Landmarks, compliance: &Compliance) -> [f64;
             motion.tip_deg_per_mm(height),
             motion.tip_deg_per_mm(landmarks.cusp_tip.z),
             motion.tip_deg_per_mm(0.0),
+            100.0 * resistance.travel_left(height),
         ]);
     }
     all

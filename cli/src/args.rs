@@ -110,11 +110,12 @@ pub(crate) enum Command {
     Sweep(SweepArgs),
     /// Join the shards of a study, check that none is missing, and write its tables and figures
     Gather(GatherArgs),
-    /// Root torque for each millimetre of expansion, tooth by tooth, against the rule of five degrees
+    /// Root torque for each millimetre of expansion per side, tooth by tooth, against the rule of five degrees
     #[command(
-        long_about = "Root torque for each millimetre of expansion, tooth by tooth, against the rule of five degrees.\n\n\
+        long_about = "Root torque for each millimetre of expansion per side, tooth by tooth, against the rule of five degrees.\n\n\
         For each tooth: the tip of a push without torque for each mm that the attachment, the cusp tip and the crest travel, \
-        which is the root torque that undoes it; the torque that makes the tooth translate; the spread of these numbers over \
+        which is the root torque that undoes it; the torque that makes the tooth translate, and how much of the travel it leaves \
+        under the same push; the spread of these numbers over \
         anatomy, level of the crest, ligament and height of the attachment; and a sentence on where the rule of five degrees \
         holds, where it fails, by how much and why. Assumed: the appliance delivers the push but not the couple, and the \
         aligner's own stiffness is not in the model. Without CASE, the built-in upper first premolar; all sixteen teeth take a \
@@ -391,8 +392,8 @@ pub(crate) struct CompensateArgs {
     /// Change one key of every case, for example `--set bone.loss_mm=2`; may be repeated
     #[arg(long, value_name = "KEY=VALUE", help_heading = "Case")]
     pub(crate) set: Vec<String>,
-    /// Draws for the spread of each tooth
-    #[arg(long, value_name = "N", default_value_t = 16, value_parser = clap::value_parser!(u16).range(4..=4096))]
+    /// Teeth drawn for the spread of each tooth
+    #[arg(long, value_name = "N", default_value_t = 64, value_parser = clap::value_parser!(u16).range(4..=4096))]
     pub(crate) samples: u16,
     /// Seed of the draws
     #[arg(long, value_name = "SEED", default_value_t = 1)]

@@ -2,6 +2,7 @@
 //! filled in) and checked. Reads TOML and options; knows nothing of meshing and solving but their checks.
 
 mod complaint;
+mod direction;
 mod key;
 pub(crate) mod read;
 mod source;

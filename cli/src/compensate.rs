@@ -12,9 +12,15 @@ pub(crate) use report::{chart, csv, json, text};
 pub(crate) use run::{Options, Work};
 
 use crate::case::Case;
+use crate::study::missing::Lost;
 
-/// The rule of thumb: degrees of buccal root torque for each millimetre of expansion (common practice, no source).
+/// The rule of thumb: degrees of buccal root torque for each millimetre of expansion (common practice, no source). It does not
+/// say whose millimetre; here it is that of one tooth, a side of the arch.
 pub(crate) const RULE_DEG_PER_MM: f64 = crate::study::charts::RULE_DEG_PER_MM;
+
+/// Which millimetre, in plain words.
+pub(crate) const WHOSE_MM: &str = "Millimetres are those of one tooth, per side: an arch that widens by 1 mm moves each side by half of it, \
+    so five degrees per mm of arch width would be ten per mm per side.";
 
 /// What is taken for granted, in plain words; printed wherever a number of degrees is.
 pub(crate) const ASSUMPTION: &str = "Assumed: the appliance delivers the push but not the couple, and the aligner's own stiffness is not in the model.";
@@ -27,6 +33,8 @@ pub(crate) struct Numbers {
     pub(crate) tip_rates: [f64; 3],
     /// Torque over force that makes the tooth translate, at the attachment, mm.
     pub(crate) translation_mm: f64,
+    /// Travel at the attachment with that torque, of that under the push alone, percent.
+    pub(crate) travel_left_percent: f64,
     /// Centre of rotation below the crest, mm.
     pub(crate) rotation_depth_mm: f64,
     /// Centre of resistance below the crest, mm.
@@ -42,7 +50,11 @@ pub(crate) struct Spread {
     pub(crate) tip_rates: [[f64; 2]; 3],
     /// Lower and upper end of the torque over force.
     pub(crate) translation_mm: [f64; 2],
-    /// Cases it comes from.
+    /// Lower and upper end of the travel that is left.
+    pub(crate) travel_left_percent: [f64; 2],
+    /// Teeth it comes from, each a mesh of its own.
+    pub(crate) teeth: usize,
+    /// Cases it comes from: each tooth with its ligaments and heights of the attachment.
     pub(crate) cases: usize,
 }
 
@@ -85,8 +97,9 @@ pub(crate) struct Finding {
     pub(crate) case: Case,
     /// Elastic bodies, as the case is.
     pub(crate) centre: Numbers,
-    /// Error of the mesh of the three values of [`Numbers::tip_rates`] and of the torque over force, percent.
-    pub(crate) error_percent: [Option<f64>; 4],
+    /// Error of the mesh of the three values of [`Numbers::tip_rates`], of the torque over force and of the travel that is
+    /// left, percent.
+    pub(crate) error_percent: [Option<f64>; 5],
     /// Largest difference of the rigid tier to the centre value over the three places, percent.
     pub(crate) rigid_percent: f64,
     /// Spread from each source, in the order of [`Source::ALL`].
@@ -95,8 +108,8 @@ pub(crate) struct Finding {
     pub(crate) losses: Vec<(f64, Numbers)>,
     /// A root a fifth shorter; none if it cannot be meshed.
     pub(crate) short_root: Option<Numbers>,
-    /// Why some draws of the sample make no tooth, one reason each.
-    pub(crate) dropped: Vec<String>,
+    /// Draws that make no tooth, by cause, and which side of what was drawn is missing.
+    pub(crate) dropped: Vec<Lost>,
 }
 
 impl Finding {

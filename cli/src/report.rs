@@ -1,6 +1,8 @@
 //! The report: one HTML file that a researcher attaches to a paper. It holds no date and no time, so that the same case
 //! gives the same bytes.
 
+mod methods;
+
 use askama::Template;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -41,6 +43,10 @@ struct Page<'a> {
     case_toml: String,
     verification_cases: usize,
     methods: String,
+    citation: String,
+    applied: Option<String>,
+    depths: Option<String>,
+    pressed: String,
 }
 
 /// A named number with one or two cells.
@@ -118,7 +124,11 @@ pub(crate) fn page(
         command,
         case_toml: cases::toml(case),
         verification_cases: verify::cases::ALL.len(),
-        methods: methods(case),
+        methods: methods::methods(case, result),
+        citation: methods::citation(),
+        applied: applied(case),
+        depths: summary::why_two_depths(case, result),
+        pressed: pressed(done),
     };
     page.render().map_err(|e| e.to_string())
 }
@@ -131,35 +141,6 @@ fn model(case: &Case, (nodes, tetrahedra, unknowns): (usize, usize, usize)) -> S
     format!("{bodies}; {tetrahedra} curved ten-node tetrahedra, {nodes} nodes, {unknowns} unknowns")
 }
 
-/// A paragraph for the methods of a paper.
-fn methods(case: &Case) -> String {
-    let m = case.materials;
-    let bodies = match case.bodies {
-        Bodies::Elastic => format!(
-            "Tooth ({} MPa, Poisson ratio {}), cancellous bone ({} MPa, {}) and cortical bone ({} MPa, {}) were linear elastic.",
-            m.tooth.modulus_mpa,
-            m.tooth.poisson_ratio,
-            m.cancellous_bone.modulus_mpa,
-            m.cancellous_bone.poisson_ratio,
-            m.cortical_bone.modulus_mpa,
-            m.cortical_bone.poisson_ratio
-        ),
-        Bodies::Rigid => "Tooth and bone were rigid.".to_owned(),
-    };
-    format!(
-        "The {} in its socket was meshed with curved ten-node tetrahedra that conform across tooth, ligament and bone, with {} \
-         layers of elements in the ligament. {bodies} The ligament was linear elastic ({} MPa, Poisson ratio {}), {} mm thick. \
-         Six unit loads at the attachment were solved, the motion read as the best rigid motion of the root surface, and every \
-         load composed of them (Gomphosis {}).",
-        case.name(),
-        case.specimen.ligament.layers,
-        m.ligament.modulus_mpa,
-        m.ligament.poisson_ratio,
-        case.specimen.ligament.thickness_mm,
-        env!("CARGO_PKG_VERSION")
-    )
-}
-
 fn results(case: &Case, done: &Computed) -> Vec<Row> {
     let result = &done.result;
     let accuracy = &result.numerical_error.discretisation;
@@ -168,17 +149,21 @@ fn results(case: &Case, done: &Computed) -> Vec<Row> {
         name,
         cells: planes.iter().flat_map(|(p, plane)| [show(p), error(accuracy.percent(*plane, key))]).collect(),
     };
-    let height = case.specimen.attachment.height_mm;
-    vec![
+    let mut rows = vec![
         row("centre of resistance below the crest".to_owned(), "centre_of_resistance_mm", &|p| {
             depth(p.centre_of_resistance)
         }),
         row("as a share of the bony root".to_owned(), "", &|p| share(p.centre_of_resistance)),
         row("sigma squared".to_owned(), "sigma_squared_mm2", &|p| format!("{:.2} mm²", p.sigma_squared_mm2)),
         row(
-            format!("torque for translation, {height} mm above the crest"),
+            format!("torque for translation, {}", summary::attachment_line(case)),
             "torque_for_translation_mm",
             &|p| format!("{:.2} N·mm/N", p.torque_for_translation_mm),
+        ),
+        row(
+            "travel left under the same push once a torque stops the tip".to_owned(),
+            "travel_left_percent",
+            &|p| format!("{:.1} %", p.travel_left_percent),
         ),
         row("movement under the load".to_owned(), "", &|p| p.movement.to_string()),
         row("centre of rotation below the crest".to_owned(), "centre_of_rotation_mm", &|p| {
@@ -193,7 +178,41 @@ fn results(case: &Case, done: &Computed) -> Vec<Row> {
             per_mm(p.tip_deg_per_mm.cusp_tip)
         }),
         row("tip for each mm, crest".to_owned(), "tip_deg_per_mm_crest", &|p| per_mm(p.tip_deg_per_mm.crest)),
-    ]
+    ];
+    if case.load.torque_nmm != 0.0 && case.load.force_n != 0.0 {
+        rows.push(row(
+            "travel, of that under the same push without torque".to_owned(),
+            "",
+            &summary::of_plain_push,
+        ));
+    }
+    rows
+}
+
+/// What the column of the other plane stands for, where there is a torque.
+fn applied(case: &Case) -> Option<String> {
+    (case.load.torque_nmm != 0.0).then(|| {
+        format!(
+            "A torque across the arch has no part in the mesio-distal plane. Its column stands for another load: {}.",
+            case.applied(Plane::MesioDistal)
+        )
+    })
+}
+
+/// The mean pressure of the pressed part, and how it stands to the largest value and to a force over an area.
+fn pressed(done: &Computed) -> String {
+    let ligament = &done.result.ligament;
+    let part = ligament.pressed_part;
+    let times = ligament.root_surface.largest_pressure.kpa / part.mean_kpa;
+    let times =
+        if times.is_finite() { format!(", {} times the mean", fixed(times, 1)) } else { String::new() };
+    format!(
+        "Over the pressed part of the root, {:.0} mm² or {:.0} % of its surface in the socket, the mean pressure is {:.2} kPa. The \
+         largest stands at one place{times}. A few kPa for a newton, as texts quote them, are a force over an area of the root.",
+        part.area_mm2,
+        100.0 * part.share,
+        part.mean_kpa
+    )
 }
 
 fn error(percent: Option<f64>) -> String {

@@ -2,8 +2,8 @@
 
 use gomphosis_mesh_gen::{QualityReport, ToothMesh};
 use gomphosis_solver::{
-    LigamentField, Movement, PlanarLoad, PlanarResistance, Plane, ScrewAxis, UNIT_LOADS, UnitSolutions,
-    Wrench,
+    LigamentField, Movement, PlanarLoad, PlanarResistance, Plane, PressedPart, ScrewAxis, UNIT_LOADS,
+    UnitSolutions, Wrench,
 };
 use nalgebra::{Matrix6, Point3};
 use serde::Serialize;
@@ -87,15 +87,21 @@ pub(crate) struct PlaneResult {
     pub(crate) travel_mm: f64,
     pub(crate) tip_deg_per_mm: TipPerMm,
     pub(crate) compensation_deg_per_mm: Compensation,
+    /// Travel at the attachment under the load, of that under the same push without torque; null without a push.
+    pub(crate) travel_percent_of_plain_push: Option<f64>,
+    /// The same with the torque that stops the tip: what undoing the tip leaves of the movement under a given push.
+    pub(crate) travel_left_percent: f64,
     pub(crate) movement: Movement,
 }
 
 /// A load in a plane, at the attachment's height.
-#[derive(Debug, Clone, Copy, Serialize)]
+#[derive(Debug, Clone, Serialize)]
 struct LoadAt {
     height_mm: f64,
     force_n: f64,
     torque_nmm: f64,
+    /// Which way force and torque go, in words: a buccal torque has no part in the mesio-distal plane.
+    applied: String,
 }
 
 /// What space gives beyond the two planes.
@@ -143,6 +149,8 @@ pub(crate) struct LigamentResult {
     elements: Extremes,
     /// Over the nodes of the root surface.
     pub(crate) root_surface: Extremes,
+    /// Mean pressure over the pressed part of the root surface, its area and its share.
+    pub(crate) pressed_part: PressedPart,
 }
 
 /// Extreme values, compression positive.
@@ -326,7 +334,12 @@ impl PlaneResult {
         };
         let cusp = landmarks.cusp_tip.z;
         Self {
-            load: LoadAt { height_mm: height, force_n: load.force_n, torque_nmm: load.torque_nmm },
+            load: LoadAt {
+                height_mm: height,
+                force_n: load.force_n,
+                torque_nmm: load.torque_nmm,
+                applied: parts.case.applied(plane),
+            },
             centre_of_resistance: at(Some(resistance.centre_depth_mm())),
             sigma_squared_mm2: resistance.sigma_squared_mm2(),
             torque_for_translation_mm: resistance.torque_for_translation_mm(height),
@@ -342,6 +355,9 @@ impl PlaneResult {
                 attachment: resistance.compensation_deg_per_mm(height, height),
                 cusp_tip: resistance.compensation_deg_per_mm(height, cusp),
             },
+            travel_percent_of_plain_push: (load.force_n != 0.0)
+                .then(|| 100.0 * resistance.share_of_plain_push(height, load.torque_nmm / load.force_n)),
+            travel_left_percent: 100.0 * resistance.travel_left(height),
             movement: resistance.movement(&load, root),
         }
     }
@@ -387,7 +403,11 @@ impl LigamentResult {
                 largest_shear: extreme(&e.shear),
             }
         };
-        Self { elements: extremes(&field.cell_extremes), root_surface: extremes(&field.root_extremes) }
+        Self {
+            elements: extremes(&field.cell_extremes),
+            root_surface: extremes(&field.root_extremes),
+            pressed_part: field.root_pressed,
+        }
     }
 }
 

@@ -5,6 +5,7 @@ pub(crate) mod charts;
 pub(crate) mod drivers;
 pub(crate) mod finish;
 pub(crate) mod journal;
+pub(crate) mod missing;
 pub(crate) mod plan;
 mod read;
 pub(crate) mod row;

@@ -3,13 +3,13 @@
 
 use std::path::Path;
 
-use gomphosis_mesh_gen::{QualityReport, Region};
+use gomphosis_mesh_gen::{QualityReport, Region, RootPlan};
 use gomphosis_solver::{Bodies, Plane};
 
 use crate::accuracy::NUMBERS;
 use crate::case::{Case, sentence_case};
 use crate::result::{AxisPoint, PlaneResult, ResultDocument};
-use crate::table::{Table, fixed};
+use crate::table::{Table, WIDTH, fixed, height, lines, paragraph};
 
 pub(crate) const CAUTION: &str =
     "A model for research and teaching, not a medical device; it gives no treatment dose.";
@@ -35,6 +35,7 @@ pub(crate) fn headline(case: &Case, result: &ResultDocument) -> String {
         ligament.modulus_mpa, ligament.poisson_ratio
     ));
     table.text(format!("{tetrahedra} tetrahedra, {nodes} nodes, {unknowns} unknowns"));
+    table.text(attachment_line(case));
     table.text("");
     let words = case.words();
     table.row("Resistance", [words.plane, "mesio-distal"].map(str::to_owned));
@@ -46,7 +47,7 @@ pub(crate) fn headline(case: &Case, result: &ResultDocument) -> String {
             .map(|(p, plane)| format!("{} {}", f(p), plus_minus(accuracy.percent(plane, name))))
     };
     table.row(
-        "  centre of resistance, below the crest",
+        "  centre of resistance below crest",
         with_error("centre_of_resistance_mm", &|p| depth(p.centre_of_resistance)),
     );
     table
@@ -56,40 +57,69 @@ pub(crate) fn headline(case: &Case, result: &ResultDocument) -> String {
         with_error("sigma_squared_mm2", &|p| format!("{:.2} mm²", p.sigma_squared_mm2)),
     );
     table.row(
-        format!("  torque for translation, {:.2} mm above the crest", case.specimen.attachment.height_mm),
+        "  torque for translation",
         with_error("torque_for_translation_mm", &|p| format!("{:.2} N·mm/N", p.torque_for_translation_mm)),
     );
+    table.row(
+        "  travel left once tip is stopped",
+        with_error("travel_left_percent", &|p| format!("{:.1} %", p.travel_left_percent)),
+    );
+    if let Some(why) = why_two_depths(case, result) {
+        table.text(format!("({why})"));
+    }
     table.text("");
-    let directions = if case.load.force_n < 0.0 {
-        [format!("to {}", words.inward), "to distal".to_owned()]
-    } else {
-        [format!("to {}", words.outward), "to mesial".to_owned()]
-    };
-    table.row(load_line(case), directions.clone());
+    let directions = case.directions();
+    table.row(load_line(case), [format!("to {}", directions[0]), format!("to {}", directions[1])]);
     table.row("  movement", both(&|p| p.movement.to_string()));
     table.row(
-        "  centre of rotation, below the crest",
+        "  centre of rotation below crest",
         with_error("centre_of_rotation_mm", &|p| depth(p.centre_of_rotation)),
     );
-    table.row("  travel, at the attachment's height", with_error("travel_mm", &|p| micrometres(p.travel_mm)));
+    table.row("  travel at the attachment", with_error("travel_mm", &|p| micrometres(p.travel_mm)));
+    if case.load.torque_nmm != 0.0 {
+        table.row("  of the travel without torque", both(&|p| format!("{}       ", of_plain_push(p))));
+    }
     table.row("  tip", with_error("tip_deg", &|p| format!("{}°", fixed(p.tip_deg, 4))));
     table.row(
-        "  tip per mm of travel, attachment's height",
+        "  tip per mm at the attachment",
         with_error("tip_deg_per_mm_attachment", &|p| per_mm(p.tip_deg_per_mm.attachment)),
     );
     table.row(
-        format!("  tip per mm of travel, {}", case.top_name()),
+        format!("  tip per mm at the {}", case.top_name()),
         with_error("tip_deg_per_mm_cusp_tip", &|p| per_mm(p.tip_deg_per_mm.cusp_tip)),
     );
     table.row(
-        "  tip per mm of travel, crest",
+        "  tip per mm at the crest",
         with_error("tip_deg_per_mm_crest", &|p| per_mm(p.tip_deg_per_mm.crest)),
     );
-    table.text("(± is the estimated error of the mesh; what the model leaves out is not in it)");
-    let root = &result.ligament.root_surface;
+    table.text(format!(
+        "(± is the estimated error of the mesh; what the model leaves out is not in it. Travel is that of the long axis at the \
+         height named, tip per mm that for each mm of it. {COST_OF_TORQUE})"
+    ));
+    if case.load.torque_nmm != 0.0 {
+        let said = case.applied(Plane::MesioDistal);
+        table.text(format!(
+            "(A torque across the arch has no part in the mesio-distal plane. Its column stands for another load: {said}.)"
+        ));
+    }
     table.text("");
+    let mut text = table.render();
+    text.push_str(&pressures(case, result));
+    text.push('\n');
+    text.push_str(&paragraph(CAUTION));
+    text
+}
+
+/// What undoing the tip costs, for people.
+pub(crate) const COST_OF_TORQUE: &str = "Travel left: the push is held, and a torque stops the tip; to hold the millimetre instead, \
+    the push must grow by one over that share.";
+
+/// The ligament's stresses on the root, for people.
+fn pressures(case: &Case, result: &ResultDocument) -> String {
+    let mut table = Table::new();
+    let root = &result.ligament.root_surface;
     table.row(
-        format!("Ligament on the root, push {}", directions[0]),
+        format!("Ligament on the root, push to {}", case.directions()[0]),
         ["largest".to_owned(), "depth below crest".to_owned()],
     );
     for (name, extreme, sign) in [
@@ -105,9 +135,46 @@ pub(crate) fn headline(case: &Case, result: &ResultDocument) -> String {
             ],
         );
     }
-    table.text("");
-    table.text(CAUTION);
+    let pressed = result.ligament.pressed_part;
+    table.text(format!(
+        "  Mean compression over the pressed part of the root ({:.0} % of it, {:.0} mm²): {:.2} kPa",
+        100.0 * pressed.share,
+        pressed.area_mm2,
+        pressed.mean_kpa
+    ));
     table.render()
+}
+
+/// Share of the travel of the plain push, for people.
+pub(crate) fn of_plain_push(plane: &PlaneResult) -> String {
+    plane
+        .travel_percent_of_plain_push
+        .map_or_else(|| "-".to_owned(), |percent| format!("{} %", fixed(percent, 1)))
+}
+
+/// Two depths of the centre of resistance are told apart from this difference of the share of the root on.
+const TOLD_APART: f64 = 0.03;
+
+/// Why a tooth with several roots has two depths of its centre of resistance, where they differ.
+pub(crate) fn why_two_depths(case: &Case, result: &ResultDocument) -> Option<String> {
+    let fraction = |p: &PlaneResult| p.centre_of_resistance.fraction_of_bony_root;
+    let (across, along) = (fraction(&result.bucco_lingual)?, fraction(&result.mesio_distal)?);
+    if (across - along).abs() < TOLD_APART {
+        return None;
+    }
+    let words = case.words();
+    let (plane, other) =
+        if across > along { (words.plane, "mesio-distal") } else { ("mesio-distal", words.plane) };
+    let text = match case.specimen.tooth.root.plan {
+        RootPlan::Single => format!(
+            "The centre lies deeper in the {plane} plane: the root is not round, and its taper differs between the planes."
+        ),
+        RootPlan::BuccalLingual | RootPlan::MesialDistal | RootPlan::Three => format!(
+            "Two depths: roots that stand apart in the {plane} plane resist tipping there by being pushed in and drawn out, which \
+             carries more load deep in the socket than in the {other} plane, where they act like one."
+        ),
+    };
+    Some(text)
 }
 
 /// What `solve` says beyond the headline.
@@ -151,7 +218,7 @@ pub(crate) fn quality(case: &Case, quality: &QualityReport) -> String {
     table.text(title(case));
     table.text(format!("{} tetrahedra with curved sides, {} nodes", quality.tetrahedra, quality.nodes));
     table.text("");
-    let head = ["elements", "volume", "of exact", "dihedral angles", "scaled Jacobian"];
+    let head = ["elements", "volume", "of exact", "dihedral", "Jacobian"];
     table.row("body", head.map(str::to_owned));
     for region in &quality.regions {
         let exact = region
@@ -168,6 +235,7 @@ pub(crate) fn quality(case: &Case, quality: &QualityReport) -> String {
             ],
         );
     }
+    table.text("(dihedral angles, smallest to largest; smallest scaled Jacobian)");
     table.text("");
     let t = &quality.ligament_thickness;
     table.text(format!(
@@ -183,7 +251,8 @@ pub(crate) fn quality(case: &Case, quality: &QualityReport) -> String {
 
 /// Where a directory of results is.
 pub(crate) fn written(directory: &Path, files: &str) -> String {
-    format!("\nWritten to {}: {files}\n", directory.display())
+    let text = format!("Written to {}: {files}", directory.display());
+    lines(&text, WIDTH, "", "").into_iter().fold("\n".to_owned(), |out, line| out + &line + "\n")
 }
 
 /// Where a file is.
@@ -205,6 +274,11 @@ pub(crate) fn load_line(case: &Case) -> String {
         format!("torque {} N·mm", load.torque_nmm)
     };
     format!("Push of {} N, {torque}, through the long axis", load.force_n.abs())
+}
+
+/// Where the load acts, as every text says it.
+pub(crate) fn attachment_line(case: &Case) -> String {
+    format!("attachment {} mm above the crest", height(case.specimen.attachment.height_mm))
 }
 
 pub(crate) fn depth(point: AxisPoint) -> String {

@@ -1,6 +1,8 @@
 //! Stress in the ligament under any load: hydrostatic pressure and largest shear, per element and on the
 //! root surface.
 
+mod pressed;
+
 use gomphosis_mesh_gen::{Region, surface};
 use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
 use rayon::prelude::*;
@@ -13,6 +15,8 @@ use crate::model::UnitSolutions;
 use crate::motion::Wrench;
 use crate::problem::ToothProblem;
 use crate::strain::UnitStrain;
+pub use pressed::PressedPart;
+use pressed::RootArea;
 
 /// A stress tensor `[xx, yy, zz, xy, yz, zx]`, MPa, tension positive.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
@@ -78,6 +82,7 @@ pub struct LigamentStress {
     /// Recovered stress at these nodes for each unit load: element fields carried to the node, averaged by
     /// volume.
     pub unit_root: [Vec<Stress>; 6],
+    root_area: RootArea,
 }
 
 /// Pressure (compression positive) and largest shear of the ligament under one load, kPa.
@@ -95,6 +100,8 @@ pub struct LigamentField {
     pub cell_extremes: StressExtremes,
     /// Extremes over the nodes of the root surface.
     pub root_extremes: StressExtremes,
+    /// Mean pressure over the pressed part of the root surface.
+    pub root_pressed: PressedPart,
 }
 
 /// Where a value is largest or smallest.
@@ -172,6 +179,7 @@ impl LigamentStress {
             centres: parts.iter().map(|p| p.centre).collect(),
             unit_cells: std::array::from_fn(|load| parts.iter().map(|p| p.mean[load]).collect()),
             root_points: root_nodes.iter().map(|&n| mesh.nodes()[n as usize]).collect(),
+            root_area: RootArea::new(mesh, &root_nodes),
             root_nodes,
             unit_root,
         })
@@ -186,6 +194,7 @@ impl LigamentStress {
         LigamentField {
             cell_extremes: extremes(&cell_pressure_kpa, &cell_shear_kpa, &self.centres),
             root_extremes: extremes(&root_pressure_kpa, &root_shear_kpa, &self.root_points),
+            root_pressed: self.root_area.pressed(&root_pressure_kpa),
             cell_pressure_kpa,
             cell_shear_kpa,
             root_pressure_kpa,
@@ -195,11 +204,11 @@ impl LigamentStress {
 }
 
 impl LigamentStress {
-    /// Extremes over the nodes of the root surface under the weights of the six unit loads: those of
+    /// Extremes and the pressed part of the root surface under the weights of the six unit loads: those of
     /// [`LigamentStress::under`], without the fields. The largest shear lies between `sqrt(3 J2) / 2` and `sqrt(J2)`
     /// (J2: second invariant of the deviator), so that few nodes need principal stresses.
     #[must_use]
-    pub fn root_extremes(&self, weights: &[f64; 6]) -> StressExtremes {
+    pub fn on_the_root(&self, weights: &[f64; 6]) -> (StressExtremes, PressedPart) {
         let loads: Vec<usize> = (0..6).filter(|&load| weights[load] != 0.0).collect();
         let stress = |k: usize| {
             let mut sum = Stress::default();
@@ -211,9 +220,11 @@ impl LigamentStress {
         let at = |k: usize, mpa: f64| Extreme { kpa: 1e3 * mpa, at: self.root_points[k] };
         let (mut most, mut least) = ((0, f64::NEG_INFINITY), (0, f64::INFINITY));
         let mut invariants = Vec::with_capacity(self.root_points.len());
+        let mut pressures = Vec::with_capacity(self.root_points.len());
         for k in 0..self.root_points.len() {
             let s = stress(k);
             let pressure = s.pressure();
+            pressures.push(1e3 * pressure);
             if pressure > most.1 {
                 most = (k, pressure);
             }
@@ -235,11 +246,12 @@ impl LigamentStress {
                 }
             }
         }
-        StressExtremes {
+        let extremes = StressExtremes {
             compression: at(most.0, most.1),
             tension: at(least.0, least.1),
             shear: at(shear.0, shear.1),
-        }
+        };
+        (extremes, self.root_area.pressed(&pressures))
     }
 }
 

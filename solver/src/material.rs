@@ -123,9 +123,10 @@ pub struct Materials {
 }
 
 impl Default for Materials {
-    /// Dentine 18,600 MPa / 0.31, cancellous bone 1,370 / 0.30, cortical bone 13,700 / 0.30, composite
-    /// 12,500 / 0.36 (values in wide use in finite-element work on teeth; from memory). Ligament 0.10 / 0.45
-    /// (Vollmer et al. 1999; from memory): of the published linear sets it is one that reproduces the
+    /// Values in wide use in finite-element work on teeth: dentine 18,600 MPa / 0.31 and cancellous bone 1,370 / 0.30 as in
+    /// Moga et al. 2023, Int J Environ Res Public Health 20:1889, table 1; cortical bone 13,700 / 0.30 as in table 3 of
+    /// PMC4946000; composite 12,500 / 0.36 from memory. Ligament 0.10 / 0.45
+    /// (Vollmer et al. 1999, the pair from memory): of the published linear sets it is one that reproduces the
     /// in-vivo mobility measured by Jones et al. 2001 (0.39 N moved the crowns of ten volunteers by 0.012
     /// to 0.133 mm) with a ligament of ordinary thickness.
     fn default() -> Self {
@@ -189,13 +190,33 @@ const fn published(
 /// Linear ligament constants from the literature. They span three orders of magnitude: a pair belongs to
 /// the thickness and the experiment of its own paper.
 pub const PUBLISHED_LIGAMENTS: [PublishedLigament; 8] = [
-    published("vollmer_1999", 0.10, 0.45, "Vollmer et al. 1999, idealised and real canines (from memory)"),
+    published(
+        "vollmer_1999",
+        0.10,
+        0.45,
+        "Vollmer et al. 1999, Eur J Orthod 21:633-648, idealised and real canines (the pair from memory)",
+    ),
     published("jones_2001", 1.0, 0.45, "Jones et al. 2001, J Orthod 28:29-38, doi 10.1093/ortho/28.1.29"),
-    published("tanne_1987", 0.67, 0.49, "Tanne et al. 1987 (from memory)"),
+    published(
+        "tanne_1987",
+        0.67,
+        0.49,
+        "Tanne et al. 1987, Am J Orthod Dentofacial Orthop 92:499-505 (from memory)",
+    ),
     published("provatidis_2000", 0.68, 0.49, "Provatidis 2000 (from memory)"),
-    published("kojima_2005", 0.13, 0.45, "Kojima and Fukui 2005 (from memory)"),
+    published(
+        "kojima_2005",
+        0.13,
+        0.45,
+        "Kojima and Fukui 2005, Am J Orthod Dentofacial Orthop 127:542-551 (the pair from memory)",
+    ),
     published("andersen_1991", 0.07, 0.49, "Andersen et al. 1991 (from memory)"),
-    published("poppe_2002", 0.05, 0.30, "Poppe et al. 2002, first branch of a bilinear law (from memory)"),
+    published(
+        "poppe_2002",
+        0.05,
+        0.30,
+        "Poppe, Bourauel and Jäger 2002, J Orofac Orthop 63:358-370, doi 10.1007/s00056-002-0067-8: first branch of a bilinear law fitted to eight human jaw specimens",
+    ),
     published("yettram_1977", 0.18, 0.49, "Yettram et al. 1977 (from memory)"),
 ];
 

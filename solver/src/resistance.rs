@@ -153,6 +153,29 @@ impl PlanarResistance {
         self.tip_deg_per_mm(height_mm, 0.0, reference_height_mm)
     }
 
+    /// What is left of the travel of the axis at the height of the push when a torque stops the tip, as a share of its
+    /// travel under the same push without torque.
+    ///
+    /// With the distance `D` from push to centre of resistance, a push alone moves its own line by
+    /// `c F + g D (F D)` (`c`: travel of the centre for force, `g`: tip for moment) and with the torque `F D` by `c F`:
+    /// the share is `c / (c + g D^2) = sigma^2 / (sigma^2 + D^2)`. One over it is how many times the push has to grow for
+    /// the same travel without tip.
+    #[must_use]
+    pub fn travel_left(&self, height_mm: f64) -> f64 {
+        let lever = self.torque_for_translation_mm(height_mm);
+        let sigma2 = self.sigma_squared_mm2();
+        sigma2 / (sigma2 + lever * lever)
+    }
+
+    /// Travel of the axis at the height of the push under a push with the torque to force ratio `ratio_mm`, as a share of
+    /// its travel under the same push without torque: `1 - ratio D / (sigma^2 + D^2)`, with the distance `D` from push to
+    /// centre of resistance. Linear in the torque; negative where the torque overpowers the push.
+    #[must_use]
+    pub fn share_of_plain_push(&self, height_mm: f64, ratio_mm: f64) -> f64 {
+        let lever = self.torque_for_translation_mm(height_mm);
+        1.0 - ratio_mm * lever / (self.sigma_squared_mm2() + lever * lever)
+    }
+
     /// The kind of movement under a load; `apex_depth_mm` is the depth of the apex below the crest.
     #[must_use]
     pub fn movement(&self, load: &PlanarLoad, apex_depth_mm: f64) -> Movement {

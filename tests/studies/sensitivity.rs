@@ -11,14 +11,25 @@ use gomphosis_mesh_gen::{
 };
 use gomphosis_solver::motion::SurfaceFit;
 use gomphosis_solver::{
-    Bodies, Compliance, Discretisation, Footprint, Formulation, Materials, PlanarLoad, PlanarResistance,
-    Plane, SolveOptions, ToothProblem, UnitSolutions, solve_unit_loads,
+    Bodies, Compliance, Discretisation, Footprint, Formulation, LigamentStress, Materials, PlanarLoad,
+    PlanarResistance, Plane, SolveOptions, ToothProblem, UnitSolutions, Wrench, solve_unit_loads,
 };
-use nalgebra::Matrix6;
+use nalgebra::{Matrix6, Vector3};
 
 const TEETH: [&str; 2] = ["upper first premolar", "upper first molar"];
-const COLUMNS: [&str; 7] =
-    ["CRes", "sigma²", "CRot", "tip/mm", "travel", "CRes, mesio-distal", "travel, mesio-distal"];
+const COLUMNS: [&str; 9] = [
+    "CRes",
+    "sigma²",
+    "CRot",
+    "tip/mm",
+    "travel",
+    "CRes, mesio-distal",
+    "travel, mesio-distal",
+    "largest pressure",
+    "mean pressure",
+];
+/// Columns whose error is estimated: those that follow from the compliance.
+const ESTIMATED: usize = 7;
 
 /// Everything that a run depends on.
 #[derive(Clone)]
@@ -134,7 +145,7 @@ fn read(mesh: &TetMesh, solutions: &UnitSolutions, on: Read) -> Compliance {
 }
 
 /// The headline numbers, and the errors estimated for them.
-fn run(setup: &Setup) -> ([f64; 7], [f64; 7]) {
+fn run(setup: &Setup) -> ([f64; 9], [f64; ESTIMATED]) {
     let tooth = mesh_tooth(&setup.spec, &Silent).expect("it meshes");
     let mesh = held(&tooth, setup.held);
     let problem = ToothProblem {
@@ -166,7 +177,11 @@ fn run(setup: &Setup) -> ([f64; 7], [f64; 7]) {
         ]
     };
     let errors = missing.errors(&compliance, numbers).map(|e| 2.0 * e.bound);
-    (numbers(&compliance), errors)
+    let wrench = Wrench::force(tooth.landmarks.attachment, Vector3::x());
+    let stress = LigamentStress::new(&problem, &solutions).expect("there is a ligament");
+    let (extremes, pressed) = stress.on_the_root(&solutions.weights(&wrench));
+    let [a, b, c, d, e, f, g] = numbers(&compliance);
+    ([a, b, c, d, e, f, g, extremes.compression.kpa, pressed.mean_kpa], errors)
 }
 
 /// Lists the choices by what they change at most.
@@ -199,7 +214,13 @@ fn main() {
         "Made by `cargo run --release -p gomphosis-tests --example sensitivity > cli/docs/sensitivity.md`.\n\n\
          Each row changes one choice of the default case and nothing else: change of the number in percent, elastic bodies, \
          push of 1 N without torque at the attachment. **Bold**: more than 1 %. Travel and tip per millimetre are at the \
-         attachment's height; CRes and CRot are depths below the crest (centre of resistance, centre of rotation).\n\n\
+         attachment's height; CRes and CRot are depths below the crest (centre of resistance, centre of rotation). Pressures are \
+         those of the ligament on the root under the buccal push: the largest, at one place, and the mean over the pressed part of \
+         the root.\n\n\
+         Under a given force the ligament's modulus scales the travel and leaves the pressures; Poisson's ratio moves both. The size \
+         of the attachment's footprint changes nothing because the load is prescribed: the same force and torque act whatever carries \
+         them. It does not follow that the size of an attachment does not matter, since size decides which force and torque an \
+         aligner delivers, and the aligner is not in the model.\n\n\
          It is a model for research and teaching, not a medical device; differences between rows are differences of models, \
          not of patients."
     );
@@ -219,7 +240,7 @@ fn main() {
         println!("\n## {}{}\n", name[..1].to_uppercase(), &name[1..]);
         println!("| choice | changed to | {} |", COLUMNS.join(" | "));
         println!("|---|---|{}", "---:|".repeat(COLUMNS.len()));
-        let units = ["mm", "mm²", "mm", "°/mm", "µm", "mm", "µm"];
+        let units = ["mm", "mm²", "mm", "°/mm", "µm", "mm", "µm", "kPa", "kPa"];
         let cells: Vec<String> = reference
             .iter()
             .zip(units)
@@ -230,8 +251,9 @@ fn main() {
             )
             .collect();
         println!("| default | | {} |", cells.join(" | "));
-        let cells: Vec<String> =
+        let mut cells: Vec<String> =
             errors.iter().zip(reference).map(|(e, v)| format!("± {:.1}", 100.0 * e / v)).collect();
+        cells.resize(COLUMNS.len(), "-".to_owned());
         println!("| estimated error of the mesh, % | | {} |", cells.join(" | "));
         for ((choice, value, change), largest) in CHANGES.into_iter().zip(&mut largest) {
             eprintln!("{name}: {choice} {value}");

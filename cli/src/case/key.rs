@@ -302,13 +302,13 @@ pub(crate) static KEYS: &[Key] = &[
         "attachment.footprint_height_mm",
         "mm",
         specimen.attachment.footprint_height_mm,
-        "size of its footprint along the crown"
+        "size of its footprint along the crown; the load is prescribed, so that no size changes it"
     ),
     number!(
         "attachment.footprint_width_mm",
         "mm",
         specimen.attachment.footprint_width_mm,
-        "size of its footprint across the crown"
+        "size of its footprint across the crown; likewise"
     ),
     number!("load.force_n", "N", load.force_n, "push at the attachment, positive to buccal", -1000.0, 1000.0),
     number!(

@@ -35,6 +35,8 @@ pub(crate) struct MapRow {
     crown_travel_mm: f64,
     tip_deg_per_mm: f64,
     movement: Movement,
+    /// Travel with this torque, of that under the same push at this height without torque.
+    travel_percent_of_plain_push: f64,
 }
 
 /// Runs the command.
@@ -125,6 +127,7 @@ pub(crate) fn rows(case: &Case, resistance: &PlanarResistance, apex_depth_mm: f6
                 crown_travel_mm: motion.travel_mm(height_mm),
                 tip_deg_per_mm: motion.tip_deg_per_mm(height_mm),
                 movement: resistance.movement(&load, apex_depth_mm),
+                travel_percent_of_plain_push: 100.0 * resistance.share_of_plain_push(height_mm, ratio),
             });
         }
     }

@@ -41,15 +41,15 @@ fn table(forms: impl Iterator<Item = ToothForm>) -> String {
     let mut table = Table::new();
     table.text("Average sizes in mm; every one is a key of the case file (`gomphosis case NAME`).");
     table.text("");
-    let head = ["ISO 3950", "crown", "root", "crown MD", "crown BL", "neck MD", "neck BL", "roots"];
-    table.row("name", head.map(str::to_owned));
+    table.row("", ["ISO", "crown", "root", "crown", "crown", "neck", "neck", ""].map(str::to_owned));
+    table.row("name", ["3950", "height", "length", "MD", "BL", "MD", "BL", "roots"].map(str::to_owned));
     for form in forms {
         let tooth = defaults(form).specimen.tooth;
         let mm = |value: f64| format!("{value:.1}");
         let roots = match tooth.root.plan {
             RootPlan::Single => "1",
-            RootPlan::BuccalLingual => "2, buccal and palatal",
-            RootPlan::MesialDistal => "2, mesial and distal",
+            RootPlan::BuccalLingual => "2 B P",
+            RootPlan::MesialDistal => "2 M D",
             RootPlan::Three => "3",
         };
         let iso: Vec<String> = numbers(form).iter().map(u8::to_string).collect();
@@ -69,7 +69,8 @@ fn table(forms: impl Iterator<Item = ToothForm>) -> String {
     }
     table.text("");
     table.text(
-        "MD: along the arch, BL: across it. Roots of the idealised shapes are measured from the crest.",
+        "MD: along the arch, BL: across it. Two roots: B P buccal and palatal, M D mesial and distal. Roots of the idealised shapes \
+         are measured from the crest.",
     );
     table.render()
 }

@@ -10,7 +10,7 @@ use crate::exit::Failure;
 use crate::output::Batch;
 use crate::progress::Progress;
 use crate::verify::{self, Case, Outcome, VerifyError, cases, report};
-use crate::{Console, write_out};
+use crate::{Console, table, write_out};
 
 const MARKS: [&str; 2] = [report::BEGIN, report::END];
 
@@ -110,7 +110,10 @@ fn list(chosen: &[Case]) -> String {
             ("mesh", case.mesh),
             ("tolerance", case.tolerance),
         ] {
-            let _ = writeln!(out, "  {name:<9}  {text}");
+            for line in table::lines(text, table::WIDTH, &format!("  {name:<9}  "), &" ".repeat(13)) {
+                out.push_str(&line);
+                out.push('\n');
+            }
         }
     }
     out

@@ -4,14 +4,17 @@ use std::fmt::Write;
 
 use serde_json::{Map, Value, json};
 
-use super::run::HELD;
-use super::spread::WORDS;
-use super::{ASSUMPTION, Finding, Numbers, RULE_DEG_PER_MM, Source};
+use gomphosis_solver::PUBLISHED_LIGAMENTS;
+
+use super::run::share_held;
+use super::spread::{HEIGHTS, WORDS};
+use super::{ASSUMPTION, Finding, Numbers, RULE_DEG_PER_MM, Source, WHOSE_MM};
 use crate::case::{self as cases, sentence_case};
 use crate::figure::Style;
 use crate::figure::compensation::{Chart, Tooth};
+use crate::study::missing;
 use crate::summary::CAUTION_IN_FULL;
-use crate::table::{Table, fixed};
+use crate::table::{Table, fixed, item, paragraph};
 
 /// Name and version of the document.
 const SCHEMA: &str = "gomphosis.compensation/1";
@@ -21,9 +24,6 @@ const PLACES: [&str; 3] = ["attachment", "cusp_tip", "crest"];
 const CLOSE_PERCENT: f64 = 10.0;
 /// Bone loss that the sentence looks at, mm.
 const LOSS_MM: f64 = 4.0;
-
-/// Characters of a line of text.
-const WIDTH: usize = 100;
 
 /// Published values that the findings stand beside; nothing is fitted to them.
 const PUBLISHED: [&str; 5] = [
@@ -44,42 +44,101 @@ const PUBLISHED: [&str; 5] = [
 
 /// The whole report for people.
 pub(crate) fn text(findings: &[Finding]) -> String {
+    let mut text = String::new();
+    if findings.len() > 1 {
+        text.push_str(&paragraph(&summary(findings)));
+        text.push('\n');
+    }
+    text.push_str(&paragraph(
+        "Root torque that undoes the tip of a push without torque, in degrees for each mm that the point travels. It is that tip \
+         itself: by as many degrees as the push tips the tooth, the root must be turned back.",
+    ));
+    text.push_str(&paragraph(WHOSE_MM));
+    text.push_str(&paragraph(ASSUMPTION));
+    text.push('\n');
+    for table in [degrees(findings), torques(findings), verdicts(findings), sources(findings)] {
+        text.push_str(&table.render());
+        text.push('\n');
+    }
+    for words in [draws(findings), COST.to_owned(), WORDS.to_owned()] {
+        text.push_str(&paragraph(&words));
+        text.push('\n');
+    }
+    for finding in findings {
+        text.push_str(&paragraph(&sentence(finding)));
+        for lost in &finding.dropped {
+            text.push_str(&paragraph(&format!("Draws that make no tooth, {}", missing::sentence(lost))));
+        }
+        text.push('\n');
+    }
+    text.push_str(&paragraph(&beside(findings)));
+    text.push_str("\nPublished values, to which nothing is fitted:\n");
+    for published in PUBLISHED {
+        text.push_str(&item(published));
+    }
+    text.push('\n');
+    text.push_str(&paragraph(CAUTION_IN_FULL));
+    text
+}
+
+/// What undoing the tip costs, and what is held.
+const COST: &str = "Travel left: the push is held, and the torque for translation stops the tip; what is left is the travel at the \
+    attachment, of that of the push alone. Undoing the tip therefore costs most of the movement under a given push. To hold the \
+    millimetre instead, the push, and the torque with it, must grow by the number in the last column.";
+
+/// A value with the ends of its spread.
+fn with_ends(value: f64, decimals: usize, [low, high]: [f64; 2], ends: usize) -> String {
+    format!("{} ({} to {})", fixed(value, decimals), fixed(low, ends), fixed(high, ends))
+}
+
+fn degrees(findings: &[Finding]) -> Table {
     let mut table = Table::new();
-    table.text("Root torque that undoes the tip of a push without torque, in degrees for each mm that the point travels.");
-    table.text(
-        "It is that tip itself: by as many degrees as the push tips the tooth, the root must be turned back.",
-    );
-    table.text(ASSUMPTION);
-    table.text("");
-    let head = ["at the attachment", "at the cusp tip", "at the crest", "torque for translation"];
+    let head = ["at the attachment", "at the cusp tip", "at the crest"];
     table.row("Degrees per mm", head.map(str::to_owned));
     for finding in findings {
-        let centre = &finding.centre;
-        let spread = finding.spread();
-        let values = [centre.tip_rates[0], centre.tip_rates[1], centre.tip_rates[2], centre.translation_mm];
-        let ends = [spread.tip_rates[0], spread.tip_rates[1], spread.tip_rates[2], spread.translation_mm];
-        let cells: Vec<String> = values
-            .into_iter()
-            .zip(ends)
-            .map(|(value, [low, high])| {
-                format!("{} ({} to {})", fixed(value, 2), fixed(low, 1), fixed(high, 1))
-            })
-            .collect();
+        let ends = finding.spread().tip_rates;
+        let cells: [String; 3] =
+            std::array::from_fn(|k| with_ends(finding.centre.tip_rates[k], 2, ends[k], 1));
         table.row(format!("  {}", name(finding)), cells);
     }
-    let mut text = table.render();
-    text.push('\n');
+    table
+}
+
+fn torques(findings: &[Finding]) -> Table {
     let mut table = Table::new();
-    table.row("Five degrees per mm", ["at the attachment", "at the cusp tip"].map(str::to_owned));
+    let head = ["N\u{b7}mm per N", "travel left, %", "push for the same mm"];
+    table.row("Torque for translation", head.map(str::to_owned));
+    for finding in findings {
+        let (centre, spread) = (&finding.centre, finding.spread());
+        table.row(
+            format!("  {}", name(finding)),
+            [
+                with_ends(centre.translation_mm, 2, spread.translation_mm, 1),
+                with_ends(centre.travel_left_percent, 1, spread.travel_left_percent, 1),
+                format!("{} times", fixed(100.0 / centre.travel_left_percent, 1)),
+            ],
+        );
+    }
+    table
+}
+
+fn verdicts(findings: &[Finding]) -> Table {
+    let mut table = Table::new();
+    table.row(
+        format!("Five degrees per mm (holds: within {CLOSE_PERCENT:.0} %)"),
+        ["at the attachment", "at the cusp tip"].map(str::to_owned),
+    );
     for finding in findings {
         let cells =
             [0, 1].map(|k| verdict(finding.centre.tip_rates[k], finding.spread().tip_rates[k]).short());
         table.row(format!("  {}", name(finding)), cells);
     }
-    text.push_str(&table.render());
-    text.push('\n');
+    table
+}
+
+fn sources(findings: &[Finding]) -> Table {
     let mut table = Table::new();
-    table.row("Spread at the attachment from", Source::ALL.map(|s| s.name().to_owned()));
+    table.row("Spread at the attachment", Source::ALL.map(|s| s.name().to_owned()));
     for finding in findings {
         let cells = finding.spreads.map(|s| {
             let [low, high] = s.tip_rates[0];
@@ -87,63 +146,102 @@ pub(crate) fn text(findings: &[Finding]) -> String {
         });
         table.row(format!("  {}", name(finding)), cells);
     }
-    text.push_str(&table.render());
-    let mut paragraph = |words: &str| {
-        text.push('\n');
-        for line in wrapped(words, WIDTH) {
-            text.push_str(&line);
-            text.push('\n');
-        }
+    table
+}
+
+/// What the brackets hold, and how exact the numbers are.
+fn draws(findings: &[Finding]) -> String {
+    let most = |of: &dyn Fn(&Finding) -> usize| findings.iter().map(of).max().unwrap_or(0);
+    let least = |of: &dyn Fn(&Finding) -> usize| findings.iter().map(of).min().unwrap_or(0);
+    let drawn = |of: &dyn Fn(&Finding) -> usize| match (least(of), most(of)) {
+        (low, high) if low == high => high.to_string(),
+        (low, high) => format!("{low} to {high}"),
     };
-    let drawn: usize = findings.iter().map(|f| f.spread().cases).max().unwrap_or(0);
-    let dropped: usize = findings.iter().map(|f| f.dropped.len()).sum();
+    let dropped: usize = findings.iter().flat_map(|f| &f.dropped).map(|lost| lost.cases).sum();
     let lost = match dropped {
         0 => String::new(),
-        n => format!(" {n} draws over all teeth made no tooth (the JSON says why) and are left out."),
+        1 => " One draw made no tooth and is left out; the cause stands below.".to_owned(),
+        n => format!(
+            " {n} draws made no tooth and are left out; causes, and which side is missing, stand below."
+        ),
     };
-    paragraph(&format!(
-        "In brackets the middle {} % of {drawn} drawn teeth.{lost} Torque for translation: N\u{b7}mm for each newton of push, both at \
-         the attachment; that is M/F in mm. The error of the mesh is at most {:.1} %; the rigid tier, from which the spread comes, \
-         differs from the elastic one, from which the numbers come, by at most {:.1} %.",
-        fixed(100.0 * HELD, 0),
+    format!(
+        "In brackets and under \"all\": {} of {} drawn sets of sizes and crest a tooth, each with {} ligaments at {HEIGHTS} heights of \
+         the attachment; under \"anatomy\" of {} sets of sizes; the other sources from smallest to largest.{lost} The error of the \
+         mesh is at most {:.1} %; the rigid tier, from which the spread comes, differs from the elastic one, from which the numbers \
+         come, by at most {:.1} %.",
+        held_words(held_percent(findings)),
+        drawn(&|f| f.spread().teeth),
+        PUBLISHED_LIGAMENTS.len(),
+        drawn(&|f| f.spreads[1].teeth),
         worst_error(findings),
         findings.iter().map(|f| f.rigid_percent).fold(0.0, f64::max),
-    ));
-    paragraph(WORDS);
-    for finding in findings {
-        paragraph(&sentence(finding));
-    }
-    paragraph(&beside(findings));
-    text.push_str("\nPublished values, to which nothing is fitted:\n");
-    for published in PUBLISHED {
-        for (k, line) in wrapped(published, WIDTH - 2).into_iter().enumerate() {
-            text.push_str(if k == 0 { "- " } else { "  " });
-            text.push_str(&line);
-            text.push('\n');
-        }
-    }
-    text.push('\n');
-    for line in wrapped(CAUTION_IN_FULL, WIDTH) {
-        text.push_str(&line);
-        text.push('\n');
-    }
-    text
+    )
+}
+
+/// Share that every interval holds, percent: that of the smallest sample.
+fn held_percent(findings: &[Finding]) -> f64 {
+    let teeth = findings.iter().flat_map(|f| [f.spreads[0].teeth, f.spreads[1].teeth]).min().unwrap_or(0);
+    100.0 * share_held(teeth)
+}
+
+/// "the middle 90 %".
+fn held_words(percent: f64) -> String {
+    if percent < 100.0 { format!("the middle {percent:.0} %") } else { "smallest to largest".to_owned() }
+}
+
+/// What all teeth say together, before the tables.
+fn summary(findings: &[Finding]) -> String {
+    let count = findings.len();
+    let place = |k: usize, at: &str| {
+        let verdicts: Vec<Verdict> =
+            findings.iter().map(|f| verdict(f.centre.tip_rates[k], f.spread().tip_rates[k])).collect();
+        let holds = verdicts.iter().filter(|v| v.holds()).count();
+        let inside = verdicts.iter().filter(|v| !v.holds() && v.inside).count();
+        let failing: Vec<String> = findings
+            .iter()
+            .zip(&verdicts)
+            .filter(|(_, v)| !v.holds() && !v.inside)
+            .map(|(f, v)| format!("{}, {}", f.case.name(), v.amount()))
+            .collect();
+        let fails = match failing.as_slice() {
+            [] => "fail for none".to_owned(),
+            [one] => format!("fail for one ({one})"),
+            several => format!("fail for {}", several.len()),
+        };
+        format!(
+            "{at} ({} degrees per mm) five hold within {CLOSE_PERCENT:.0} % for {holds}, are further off but within the spread for \
+             {inside}, and {fails}",
+            range(findings, |f| f.centre.tip_rates[k], 1)
+        )
+    };
+    format!(
+        "{count} teeth against five degrees per mm: {}; {}. Under a given push the torque that undoes the tip leaves {} % of the travel, \
+         so the same millimetre takes {} times the push.",
+        place(0, "at the attachment"),
+        place(1, "at the cusp tip or incisal edge"),
+        range(findings, |f| f.centre.travel_left_percent, 0),
+        range(findings, |f| 100.0 / f.centre.travel_left_percent, 0),
+    )
+}
+
+/// Smallest to largest of a number.
+fn range(findings: &[Finding], of: impl Fn(&Finding) -> f64, decimals: usize) -> String {
+    let values = findings.iter().map(of);
+    let [low, high] =
+        values.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], v| [v.min(low), v.max(high)]);
+    let (low, high) = (fixed(low, decimals), fixed(high, decimals));
+    if low == high { low } else { format!("{low} to {high}") }
 }
 
 /// How the findings stand to what was measured.
 fn beside(findings: &[Finding]) -> String {
-    let range = |k: usize| {
-        let values = findings.iter().map(|f| f.centre.tip_rates[k]);
-        let [low, high] = values.fold([f64::INFINITY, 0.0], |[low, high], v| [v.min(low), v.max(high)]);
-        let (low, high) = (fixed(low, 1), fixed(high, 1));
-        if low == high { low } else { format!("{low} to {high}") }
-    };
     format!(
         "Set beside measured movement: the numbers above, {} degrees for each mm at the attachment and {} at the cusp tip or incisal \
          edge, are those of a push that nothing holds upright, on the first day. Plate expansion, where little holds the teeth upright, \
          was measured near them; what aligners leave is less, since attachments and torque hold the teeth upright in part.",
-        range(0),
-        range(1)
+        range(findings, |f| f.centre.tip_rates[0], 1),
+        range(findings, |f| f.centre.tip_rates[1], 1)
     )
 }
 
@@ -180,7 +278,7 @@ impl Verdict {
     /// "19 % too much".
     fn amount(self) -> String {
         if self.off_percent.abs() < 0.5 {
-            return "off by less than 1 %".to_owned();
+            return "off by under 1 %".to_owned();
         }
         let side = if self.off_percent > 0.0 { "too much" } else { "too little" };
         format!("{:.0} % {side}", self.off_percent.abs())
@@ -191,7 +289,7 @@ impl Verdict {
         let amount = self.amount();
         match (self.holds(), self.inside) {
             (true, _) => format!("holds, {amount}"),
-            (false, true) => format!("{amount}, within the spread"),
+            (false, true) => format!("{amount}, in the spread"),
             (false, false) => format!("fails, {amount}"),
         }
     }
@@ -233,7 +331,7 @@ pub(super) fn sentence(finding: &Finding) -> String {
     };
     let rule_mm = (1.0_f64).to_degrees() / RULE_DEG_PER_MM;
     let mut text = format!(
-        "{}: the rule of five {}; it {}.",
+        "{}: the rule of five {}; it {} (holds: within {CLOSE_PERCENT:.0} %).",
         name(finding),
         part(at_attachment, 0, "the attachment"),
         part(at_cusp, 1, &format!("the {top}"))
@@ -267,6 +365,15 @@ pub(super) fn sentence(finding: &Finding) -> String {
             verdict(numbers.tip_rates[0], [0.0, 0.0]).amount()
         );
     }
+    let left = centre.travel_left_percent;
+    let _ = write!(
+        text,
+        " Under a given push the torque that undoes the tip, {} N\u{b7}mm for each newton, leaves {} % of the travel at the attachment; the \
+         same millimetre takes {} times the push.",
+        fixed(centre.translation_mm, 1),
+        fixed(left, 0),
+        fixed(100.0 / left, 0)
+    );
     let [low, high] = finding.spreads[3].tip_rates[0];
     let _ = write!(
         text,
@@ -277,33 +384,22 @@ pub(super) fn sentence(finding: &Finding) -> String {
     text
 }
 
-/// A text in lines of at most `width` characters.
-fn wrapped(text: &str, width: usize) -> Vec<String> {
-    let mut lines: Vec<String> = vec![String::new()];
-    for word in text.split_whitespace() {
-        let line = lines.last_mut().filter(|line| line.chars().count() + 1 + word.chars().count() <= width);
-        match line {
-            Some(line) if !line.is_empty() => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            Some(line) => line.push_str(word),
-            None => lines.push(word.to_owned()),
-        }
-    }
-    lines
-}
-
 /// The findings as one document.
 pub(crate) fn json(findings: &[Finding]) -> Value {
     let teeth: Vec<Value> = findings.iter().map(tooth_json).collect();
+    let held = held_percent(findings);
     json!({
         "schema": SCHEMA,
         "version": env!("CARGO_PKG_VERSION"),
         "rule_deg_per_mm": RULE_DEG_PER_MM,
         "assumption": ASSUMPTION,
         "caution": CAUTION_IN_FULL,
-        "interval": format!("middle {} % of the drawn teeth; crest, ligament and attachment: smallest and largest", 100.0 * HELD),
+        "interval": format!("all: {} of the drawn teeth, each with every ligament and height of the attachment; anatomy: {0} of the \
+            drawn teeth; crest, ligament and attachment: smallest and largest", held_words(held)),
+        "interval_holds_percent": held,
+        "holds": format!("within {CLOSE_PERCENT:.0} % of the tip per mm"),
+        "millimetres": WHOSE_MM,
+        "cost_of_torque": COST,
         "spread": WORDS.split_whitespace().collect::<Vec<_>>().join(" "),
         "published": PUBLISHED.map(|p| p.split_whitespace().collect::<Vec<_>>().join(" ")),
         "teeth": teeth,
@@ -319,6 +415,7 @@ fn numbers_json(numbers: &Numbers) -> Value {
     json!({
         "compensation_deg_per_mm": places,
         "torque_for_translation_mm": numbers.translation_mm,
+        "travel_left_percent": numbers.travel_left_percent,
         "centre_of_rotation_depth_mm": numbers.rotation_depth_mm,
         "centre_of_resistance_depth_mm": numbers.resistance_depth_mm,
         "attachment_height_mm": numbers.heights_mm[0],
@@ -337,13 +434,15 @@ fn tooth_json(finding: &Finding) -> Value {
                 .map(|(place, ends)| ((*place).to_owned(), json!(ends)))
                 .collect();
             places.insert("torque_for_translation_mm".to_owned(), json!(spread.translation_mm));
+            places.insert("travel_left_percent".to_owned(), json!(spread.travel_left_percent));
+            places.insert("teeth".to_owned(), json!(spread.teeth));
             places.insert("cases".to_owned(), json!(spread.cases));
             (source.name().to_owned(), Value::Object(places))
         })
         .collect();
     let errors: Map<String, Value> = PLACES
         .iter()
-        .chain(&["torque_for_translation"])
+        .chain(&["torque_for_translation", "travel_left_percent"])
         .zip(finding.error_percent)
         .map(|(place, percent)| ((*place).to_owned(), json!(percent)))
         .collect();
@@ -374,7 +473,7 @@ pub(crate) fn csv(findings: &[Finding]) -> std::io::Result<Vec<u8>> {
     for name in PLACES
         .map(|p| format!("compensation_deg_per_mm_{p}"))
         .into_iter()
-        .chain(["torque_for_translation_mm".to_owned()])
+        .chain(["torque_for_translation_mm".to_owned(), "travel_left_percent".to_owned()])
     {
         head.extend(["", "_low", "_high", "_error_percent"].map(|end| format!("{name}{end}")));
     }
@@ -398,8 +497,10 @@ pub(crate) fn csv(findings: &[Finding]) -> std::io::Result<Vec<u8>> {
             number(finding.case.specimen.bone.loss_mm),
             number(centre.heights_mm[0]),
         ];
-        let values = [centre.tip_rates[0], centre.tip_rates[1], centre.tip_rates[2], centre.translation_mm];
-        let ends = [spread.tip_rates[0], spread.tip_rates[1], spread.tip_rates[2], spread.translation_mm];
+        let [attachment, cusp, crest] = centre.tip_rates;
+        let values = [attachment, cusp, crest, centre.translation_mm, centre.travel_left_percent];
+        let [attachment, cusp, crest] = spread.tip_rates;
+        let ends = [attachment, cusp, crest, spread.translation_mm, spread.travel_left_percent];
         for ((value, [low, high]), error) in values.into_iter().zip(ends).zip(finding.error_percent) {
             row.extend([value, low, high].map(number));
             row.push(error.map_or_else(String::new, number));
@@ -423,7 +524,15 @@ pub(crate) fn chart(document: &Value, style: Style) -> Option<Chart> {
     if document["schema"] != SCHEMA {
         return None;
     }
-    let held = fixed(100.0 * HELD, 0);
+    let held = document["interval_holds_percent"].as_f64()?;
+    let bars = if held < 100.0 {
+        style.tell(
+            "Thick bars: middle {} % over anatomy, crest, ligament and attachment height; no treatment dose",
+            &[&fixed(held, 0)],
+        )
+    } else {
+        style.say("Thick bars: smallest to largest over anatomy, crest, ligament and attachment height; no treatment dose")
+    };
     let place = |value: &Value, k: usize| value[PLACES[k]].as_f64();
     let tooth = |tooth: &Value| {
         let series = tooth["bone_loss"].as_array()?.iter().map(|loss| {
@@ -446,10 +555,7 @@ pub(crate) fn chart(document: &Value, style: Style) -> Option<Chart> {
         rule: RULE_DEG_PER_MM,
         lines: vec![
             style.say("The appliance delivers the push but not the couple; the aligner's own stiffness is not in the model"),
-            style.tell(
-                "Thick bars: middle {} % over anatomy, crest, ligament and attachment height; no treatment dose",
-                &[&held],
-            ),
+            bars,
         ],
         teeth: document["teeth"].as_array()?.iter().map(tooth).collect::<Option<_>>()?,
     })

@@ -1,7 +1,6 @@
 //! What varies between teeth, and how much. Every spread states its source; one without a source is an assumption.
 
 use gomphosis_mesh_gen::ToothForm;
-use gomphosis_solver::PUBLISHED_LIGAMENTS;
 
 use crate::case::Case;
 use crate::study::space::Distribution;
@@ -23,17 +22,31 @@ const DIVERGENCE: f64 = 0.2;
 /// Bells are cut off at this many standard deviations.
 const CUT: f64 = 2.0;
 
-/// Crest below the cemento-enamel junction, mm: from 1 (healthy, from memory) to 3.6 (mean of the buccal crest of 1463 upper
+/// Crest below the cemento-enamel junction, mm: from 1 (healthy: 0.4 to 1.9; Hausmann, Allen and Clerehugh 1991, J Periodontol
+/// 62:570-572) to 3.6 (mean of the buccal crest of 1463 upper
 /// teeth in cone-beam tomography, J Oral Maxillofac Res 10, 2019, e4).
 pub(super) const CREST_MM: [f64; 2] = [1.0, 3.6];
 /// Attachment above and below its place, mm: an assumption, no source.
 pub(super) const ATTACHMENT_MM: f64 = 1.0;
 
+/// Heights of the attachment that stand for its range.
+pub(super) const HEIGHTS: usize = 9;
+
 /// Length of a short root over that of the tooth itself.
 const SHORT_ROOT: f64 = 0.8;
 
+/// What a draw takes: the sizes of a tooth, then the level of its crest.
+pub(super) const DRAWN: [&str; 7] = [
+    "root length",
+    "crown height",
+    "mesio-distal width",
+    "bucco-lingual width",
+    "furcation depth",
+    "angle between roots",
+    "depth of the crest",
+];
 /// Numbers that a draw takes.
-pub(super) const DRAWS: usize = 9;
+pub(super) const DRAWS: usize = DRAWN.len();
 
 /// What the spreads are, for people.
 pub(super) const WORDS: &str = "Spread: standard deviations of 13 % (root length), 8 % (crown height), 7 % (widths; all \
@@ -73,16 +86,16 @@ pub(super) fn anatomy(case: &Case, shares: &[f64; DRAWS]) -> Case {
     drawn
 }
 
-/// Sizes, crest, ligament and attachment drawn.
-pub(super) fn everything(case: &Case, shares: &[f64; DRAWS]) -> Case {
-    let mut drawn = anatomy(case, shares);
-    let [.., crest, attachment, law] = *shares;
-    drawn = with_crest(&drawn, CREST_MM[0] + (CREST_MM[1] - CREST_MM[0]) * crest);
-    let last = PUBLISHED_LIGAMENTS.len() - 1;
-    let at = ((law * PUBLISHED_LIGAMENTS.len() as f64) as usize).min(last);
-    drawn.materials.ligament = PUBLISHED_LIGAMENTS[at].material;
-    drawn.specimen.attachment.height_mm += ATTACHMENT_MM * (2.0 * attachment - 1.0);
-    drawn
+/// Sizes and crest drawn. Ligament and height of the attachment need no mesh of their own: each drawn tooth meets all of
+/// them.
+pub(super) fn with_sizes_and_crest(case: &Case, shares: &[f64; DRAWS]) -> Case {
+    let [.., crest] = *shares;
+    with_crest(&anatomy(case, shares), CREST_MM[0] + (CREST_MM[1] - CREST_MM[0]) * crest)
+}
+
+/// The heights of the attachment above or below its place, mm: the middles of as many equal shares of its range.
+pub(super) fn heights() -> [f64; HEIGHTS] {
+    std::array::from_fn(|k| ATTACHMENT_MM * ((2 * k + 1) as f64 / HEIGHTS as f64 - 1.0))
 }
 
 /// Another level of the healthy crest; the attachment keeps its place on the crown. Idealised roots have no junction: there

@@ -82,6 +82,7 @@ fn subject(state: &State, style: Style) -> Subject<'_> {
             root_pressure_kpa: pressure,
             cell_extremes: extremes,
             root_extremes: extremes,
+            root_pressed: gomphosis_solver::PressedPart { mean_kpa: 1.0, area_mm2: 1.0, share: 0.5 },
         },
     }
 }

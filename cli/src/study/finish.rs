@@ -1,15 +1,15 @@
 //! The end of a study: tables from the rows, and what they say in short.
 
-use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::Path;
 
 use serde_json::{Value, json};
 
 use super::drivers::{self, Drivers, drivers};
+use super::missing::{self, Lost};
 use super::sensitivity::Interval;
 use super::table::{Rows, SCHEMA};
-use super::{Study, charts};
+use super::{Study, charts, column_name};
 use crate::args::Tables;
 use crate::compensate::ASSUMPTION;
 use crate::exit::Failure;
@@ -64,7 +64,7 @@ pub(crate) fn finish(
     }
     let status = rows.words("status").map_err(journal)?;
     let failed = status.iter().filter(|s| *s == "failed").count();
-    let reasons = reasons(&status, &rows.words("reason").map_err(journal)?);
+    let lost = lost(study, rows, &status).map_err(journal)?;
     let unchecked = status.iter().filter(|s| *s == "check failed").count();
     let names = HEADLINE.map(|(name, _, _)| name);
     let numbers = rows.numbers(&names).map_err(journal)?;
@@ -112,9 +112,16 @@ pub(crate) fn finish(
     let mut table = Table::new();
     if failed > 0 {
         table.text("");
-        table.text("Without a result (rows with status \"failed\"):");
-        for (reason, count) in &reasons {
-            table.text(format!("  {}: {reason}", counted(*count, 0, 0)));
+        table.text("Without a result (rows with status \"failed\"), by cause:");
+        for lost in lost.iter().take(CAUSES) {
+            table.text(format!("  {}", missing::sentence(lost)));
+        }
+        if let Some(rest) = lost.get(CAUSES..).filter(|rest| !rest.is_empty()) {
+            let cases = rest.iter().map(|lost| lost.cases).sum();
+            table.text(format!("  {}: other reasons, each in its row", counted(cases, 0, 0)));
+        }
+        if lost.iter().any(|lost| !lost.missing.is_empty()) {
+            table.text("Ranges and drivers above are those of the cases that are left: what is mostly missing is not in them.");
         }
     }
     table.text("");
@@ -135,6 +142,7 @@ pub(crate) fn finish(
             "cases": study.len(),
             "failed": failed,
             "checks_failed": unchecked,
+            "failures": lost,
             "ranges": ranges,
             "sensitivity": drivers.iter().map(driver_json).collect::<Vec<_>>(),
             "directory": directory.display().to_string(),
@@ -147,8 +155,12 @@ pub(crate) fn finish(
 /// The drivers of an output, for people.
 fn driver_rows(of: &Drivers, table: &mut Table) {
     let with = of.inputs.iter().any(|d| d.indices.is_some());
-    let title = format!("What drives the {}", of.name);
-    let swing = format!("lowest to highest fifth, {}", of.unit);
+    table.text(format!(
+        "What drives the {}, {} (its mean in the lowest and highest fifth of each key)",
+        of.name, of.unit
+    ));
+    let title = String::new();
+    let swing = "in the fifths".to_owned();
     if with {
         table.row(title, ["alone".to_owned(), "with others".to_owned(), swing]);
     } else {
@@ -193,21 +205,22 @@ fn driver_json(of: &Drivers) -> Value {
     json!({ "output": of.column, "mean": of.mean, "cases": of.cases, "inputs": inputs })
 }
 
-/// The commonest reasons of failed cases, with how often they occur.
-fn reasons(status: &[String], reasons: &[String]) -> Vec<(String, usize)> {
-    const SHOWN: usize = 3;
-    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
-    for (_, reason) in status.iter().zip(reasons).filter(|(status, _)| *status == "failed") {
-        *counts.entry(reason.as_str()).or_default() += 1;
+/// Causes that are printed.
+const CAUSES: usize = 3;
+
+/// Failed cases by cause, with the side of the varied numbers on which they lie.
+fn lost(study: &Study, rows: &mut Rows, status: &[String]) -> std::io::Result<Vec<Lost>> {
+    let failed: Vec<usize> = (0..status.len()).filter(|&case| status[case] == "failed").collect();
+    if failed.is_empty() {
+        return Ok(Vec::new());
     }
-    let mut sorted: Vec<(String, usize)> = counts.into_iter().map(|(r, n)| (r.to_owned(), n)).collect();
-    sorted.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
-    let rest: usize = sorted.iter().skip(SHOWN).map(|(_, n)| n).sum();
-    sorted.truncate(SHOWN);
-    if rest > 0 {
-        sorted.push(("other reasons, each in its row".to_owned(), rest));
-    }
-    sorted
+    let reasons = rows.words("reason")?;
+    let paths: Vec<&str> = study.axes.iter().map(|axis| axis.key.path).collect();
+    let names: Vec<String> = paths.iter().map(|path| column_name(path)).collect();
+    let values = rows.numbers(&names.iter().map(String::as_str).collect::<Vec<_>>())?;
+    let places: Vec<Vec<f64>> = values.iter().map(|column| missing::places(column)).collect();
+    let of = |&case: &usize| (reasons[case].as_str(), places.iter().map(|column| column[case]).collect());
+    Ok(missing::by_cause(&paths, failed.iter().map(of)))
 }
 
 fn counted(cases: usize, failed: usize, unchecked: usize) -> String {

@@ -39,7 +39,7 @@ pub(crate) struct Column {
 }
 
 /// Numbers of a plane that have an error: name, unit, meaning.
-const PLANAR: [(&str, &str, &str); 11] = [
+const PLANAR: [(&str, &str, &str); 13] = [
     ("centre_of_resistance_depth_mm", "mm", "centre of resistance below the crest"),
     ("sigma_squared_mm2", "mm2", "sigma squared"),
     (
@@ -60,6 +60,16 @@ const PLANAR: [(&str, &str, &str); 11] = [
          delivers the push but not the couple; the aligner's own stiffness is not in the model",
     ),
     ("compensation_deg_per_mm_cusp_tip", "deg/mm", "the same for each mm at the cusp tip or incisal edge"),
+    (
+        "travel_percent_of_plain_push",
+        "%",
+        "travel at the attachment's height under the load, of that under the same push without torque; empty without a push",
+    ),
+    (
+        "travel_left_percent",
+        "%",
+        "the same with the torque that stops the tip: what undoing the tip leaves of the travel under a given push",
+    ),
 ];
 const PLANES: [(Plane, &str); 2] =
     [(Plane::BuccoLingual, "bucco_lingual"), (Plane::MesioDistal, "mesio_distal")];
@@ -135,6 +145,18 @@ fn outputs() -> Vec<Column> {
     ] {
         columns.push(column(name, "kPa", help, Kept::Number));
     }
+    columns.push(column(
+        "ligament_pressed_mean_pressure_kpa",
+        "kPa",
+        "area mean of the pressure over the part of the root in the socket that is pressed",
+        Kept::Number,
+    ));
+    columns.push(column(
+        "ligament_pressed_share",
+        "",
+        "share of the root's surface in the socket that is pressed",
+        Kept::Number,
+    ));
     columns.push(column(
         "asymmetry",
         "",
@@ -232,7 +254,7 @@ impl<'a> Station<'a> {
 
     /// Outputs under a push and a root torque at the attachment, separated by tabs.
     pub(crate) fn outputs(&self, force_n: f64, torque_nmm: f64) -> String {
-        let mut row = Outputs(String::with_capacity(1100));
+        let mut row = Outputs(String::with_capacity(1300));
         let root = self.landmarks.bony_root_mm;
         row.number(Some(root));
         row.number(Some(self.landmarks.cusp_tip.z));
@@ -255,10 +277,12 @@ impl<'a> Station<'a> {
             force: Vector3::new(force_n, 0.0, 0.0),
             moment: Vector3::new(0.0, -torque_nmm, 0.0),
         };
-        let extremes = self.stress.root_extremes(&self.solutions.weights(&wrench));
+        let (extremes, pressed) = self.stress.on_the_root(&self.solutions.weights(&wrench));
         for extreme in [extremes.compression, extremes.tension, extremes.shear] {
             row.number(Some(extreme.kpa));
         }
+        row.number(Some(pressed.mean_kpa));
+        row.number(Some(pressed.share));
         row.number(Some(self.solutions.asymmetry));
         row.word(&self.solutions.statistics.unknowns.to_string());
         row.0.pop();
@@ -282,6 +306,12 @@ impl<'a> Station<'a> {
             motion.tip_deg_per_mm(0.0),
             resistance.compensation_deg_per_mm(height, height),
             resistance.compensation_deg_per_mm(height, cusp),
+            if load.force_n == 0.0 {
+                f64::NAN
+            } else {
+                100.0 * resistance.share_of_plain_push(height, load.torque_nmm / load.force_n)
+            },
+            100.0 * resistance.travel_left(height),
         ]
     }
 }
@@ -325,6 +355,7 @@ mod tests {
                 "mm" | "deg" | "mm2" => format!("_{}", column.unit),
                 "deg/mm" => "deg_per_mm".to_owned(),
                 "kPa" => "_kpa".to_owned(),
+                "%" => "_percent".to_owned(),
                 _ => String::new(),
             };
             assert!(column.name.contains(&suffix), "{} lacks {}", column.name, column.unit);

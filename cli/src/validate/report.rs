@@ -95,10 +95,12 @@ pub fn markdown(outcomes: &[Outcome]) -> String {
     out
 }
 
-/// All studies for a terminal.
+/// All studies for a terminal: the counts first, then each value, and below one outside its band why it may be so.
 #[must_use]
 pub fn text(outcomes: &[Outcome]) -> String {
     let mut table = Table::new();
+    table.text(format!("{}.", counts(outcomes)));
+    table.text("");
     table.row("", ["published".to_owned(), "here".to_owned(), "verdict".to_owned()]);
     for outcome in outcomes {
         let seconds = outcome.elapsed.as_secs_f64();
@@ -108,14 +110,14 @@ pub fn text(outcomes: &[Outcome]) -> String {
             let [band, got] = band_and_value(finding);
             let name = format!("  {}, {what} ({}, {})", finding.tooth, finding.by, finding.known.words());
             table.row(name, [band, got, verdict(finding).to_owned()]);
+            if !finding.inside() && !finding.reason.is_empty() {
+                table.text(format!("      Likely reason: {}.", finding.reason.trim_end_matches('.')));
+            }
         }
         if let Err(error) = &outcome.results {
             table.text(format!("  no result: {error}"));
         }
     }
-    table.text("");
-    table.text(counts(outcomes));
-    table.text("Likely reasons of disagreements: --markdown, --json, or cli/docs/validation.md.");
     table.render()
 }
 

@@ -1,6 +1,7 @@
 //! The program as a process: what it prints, writes and returns. `support` runs it; `help` holds the texts,
 //! `input` the wrong inputs, `results` the files and documents, `streams` pipes, quiet and the interrupt key,
-//! `sweep` studies that are killed, split and joined, `limits` memory and threads, `manual` what the documents and the demonstration cases promise.
+//! `sweep` studies that are killed, split and joined, `limits` memory and threads, `width` the columns of a terminal, `manual`
+//! what the documents and the demonstration cases promise.
 
 mod compensate;
 mod help;
@@ -14,3 +15,4 @@ mod streams;
 mod support;
 mod sweep;
 mod verify;
+mod width;

@@ -46,7 +46,8 @@ fn a_map_writes_all_its_files_and_they_agree() {
             "tip_deg",
             "crown_travel_mm",
             "tip_deg_per_mm",
-            "movement"
+            "movement",
+            "travel_percent_of_plain_push"
         ]
     );
     // Every row keeps sigma squared = (line of force to centre of resistance) x (to centre of rotation):
@@ -64,6 +65,11 @@ fn a_map_writes_all_its_files_and_they_agree() {
             assert!((product - sigma2).abs() < 1e-6 * sigma2, "a b = {product}, sigma squared {sigma2}");
         }
         kinds.insert(row[9].to_owned());
+        // Travel is linear in the torque: without one all of it is left, and with the torque D F that stops the tip
+        // sigma^2 / (sigma^2 + D^2), where D is the distance from push to centre of resistance.
+        let (whole, left) = (cell(0) + depth, sigma2 / (sigma2 + (cell(0) + depth).powi(2)));
+        let expected = 100.0 * (1.0 - (1.0 - left) * cell(3) / whole);
+        assert!((cell(10) - expected).abs() < 1e-6, "{} and {expected}", cell(10));
         rows += 1;
     }
     assert_eq!(rows, 41 * 41);
@@ -144,6 +150,8 @@ fn the_document_has_the_names_that_others_rely_on() {
             "tip_deg_per_mm.crest",
             "compensation_deg_per_mm.attachment",
             "compensation_deg_per_mm.cusp_tip",
+            "travel_percent_of_plain_push",
+            "travel_left_percent",
         ] {
             assert!(number(&result[plane], path) > 0.0, "{plane}.{path}");
         }
@@ -154,6 +162,15 @@ fn the_document_has_the_names_that_others_rely_on() {
     let depth = entry(0, 4) / entry(4, 4) - point[2].as_f64().expect("a number");
     let told = number(&result["bucco_lingual"], "centre_of_resistance.depth_below_crest_mm");
     assert!((depth - told).abs() < 1e-9, "{depth} and {told}");
+    // The mean of the pressed part lies between nothing and the largest, over about half of the root.
+    let (mean, largest) = (
+        number(&result, "ligament.pressed_part.mean_kpa"),
+        number(&result, "ligament.root_surface.largest_pressure.kpa"),
+    );
+    assert!(0.0 < mean && mean < largest, "{mean} and {largest}");
+    let share = number(&result, "ligament.pressed_part.share");
+    assert!((0.3..0.7).contains(&share), "{share}");
+    assert_eq!(result["mesio_distal"]["load"]["applied"], "a push of 1 N to mesial");
     for path in ["ligament.root_surface.largest_pressure", "ligament.elements.largest_shear"] {
         assert!(number(&result, &format!("{path}.kpa")) > 0.0);
     }

@@ -49,6 +49,42 @@ fn points_to_nodes_is_exact_for_linear_fields() {
 }
 
 #[test]
+fn the_pressed_half_of_a_sphere_carries_half_the_largest_pressure_on_average() {
+    // A rigid sphere pushed in a concentric bonded shell: the displacement is a vector along the push times functions of the
+    // radius plus a radial part with a cosine (Papkovich-Neuber), so the dilatation on the sphere, and with it the pressure,
+    // is P cos(theta). Over the hemisphere that it presses the mean is P / 2 (Archimedes: equal slices have equal areas).
+    let mesh =
+        gomphosis_mesh_gen::revolve::SphereShell { inner_mm: 3.0, outer_mm: 3.25, divisions: 6, layers: 2 }
+            .mesh()
+            .expect("a shell");
+    let problem = problem_on(&mesh, Bodies::Rigid);
+    let solutions = solve_unit_loads(&problem, &Silent).expect("solvable");
+    let stress = LigamentStress::new(&problem, &solutions).expect("a ligament");
+    for direction in [Vector3::x(), Vector3::new(0.6, 0.0, -0.8)] {
+        let wrench = Wrench::force(Point3::origin(), direction);
+        let field = stress.under(&solutions, &wrench);
+        let pressed = field.root_pressed;
+        assert_relative_eq!(pressed.share, 0.5, epsilon = 0.01);
+        assert_relative_eq!(pressed.area_mm2, 2.0 * std::f64::consts::PI * 9.0, max_relative = 0.02);
+        assert_relative_eq!(pressed.mean_kpa, 0.5 * field.root_extremes.compression.kpa, max_relative = 0.02);
+        // Superposition without the fields says the same.
+        let (extremes, again) = stress.on_the_root(&solutions.weights(&wrench));
+        assert_relative_eq!(again.mean_kpa, pressed.mean_kpa, max_relative = 1e-12);
+        assert_relative_eq!(
+            extremes.compression.kpa,
+            field.root_extremes.compression.kpa,
+            max_relative = 1e-12
+        );
+        // Twice the push, twice the mean over the same part; turned round, the other half.
+        let twice = stress.under(&solutions, &Wrench::force(Point3::origin(), direction * 2.0)).root_pressed;
+        assert_relative_eq!(twice.mean_kpa, 2.0 * pressed.mean_kpa, max_relative = 1e-12);
+        assert_relative_eq!(twice.share, pressed.share);
+        let back = stress.under(&solutions, &Wrench::force(Point3::origin(), -direction)).root_pressed;
+        assert_relative_eq!(back.share + pressed.share, 1.0, max_relative = 1e-12);
+    }
+}
+
+#[test]
 fn buccal_push_squeezes_the_buccal_side_and_superposes() {
     let mesh = ParaboloidRoot::reference(ThicknessLaw::Stretched).mesh().expect("the reference root");
     let problem = problem_on(&mesh, Bodies::Rigid);

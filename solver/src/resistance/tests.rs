@@ -137,3 +137,41 @@ fn translation_band_ends_at_the_stated_tolerance() {
     assert_eq!(kind_at_tip(-0.499), Movement::Translation);
     assert_eq!(kind_at_tip(-0.501), Movement::RootMovement);
 }
+
+#[test]
+fn stopping_the_tip_leaves_sigma_squared_over_the_square_of_the_distances() {
+    // Against the six-by-six compliance of the whole body, whatever the planar formulas say: travel of the axis at the push,
+    // with the moment found by solving for zero rotation, over that of the push alone.
+    let whole = tooth();
+    for (plane, direction, axis, sigma2) in [
+        (Plane::BuccoLingual, Vector3::x(), Vector3::y(), 13.0),
+        (Plane::MesioDistal, Vector3::y(), -Vector3::x(), 8.0),
+    ] {
+        let planar = PlanarResistance::new(&whole, plane);
+        for height in [-DEPTH, 0.0, 4.0, 9.5] {
+            let point = Point3::new(0.0, 0.0, height);
+            let under = |torque: f64| {
+                let wrench = Wrench { point, force: direction, moment: -axis * torque };
+                let motion = whole.motion(&wrench);
+                (motion.displacement_at(&point).dot(&direction), motion.rotation.dot(&axis))
+            };
+            let (plain, tip) = under(0.0);
+            let (_, tip_of_one) = under(1.0);
+            let stop = tip / (tip - tip_of_one);
+            let (left, rest) = under(stop);
+            assert_relative_eq!(rest, 0.0, epsilon = 1e-15);
+            assert_relative_eq!(planar.travel_left(height), left / plain, max_relative = 1e-10);
+            let lever = height + DEPTH;
+            assert_relative_eq!(left / plain, sigma2 / (sigma2 + lever * lever), max_relative = 1e-10);
+            for torque in [-3.0, 5.0, 20.0] {
+                assert_relative_eq!(
+                    planar.share_of_plain_push(height, torque),
+                    under(torque).0 / plain,
+                    max_relative = 1e-9
+                );
+            }
+        }
+        // A push through the centre of resistance does not tip: nothing has to be stopped and nothing is lost.
+        assert_relative_eq!(planar.travel_left(-DEPTH), 1.0);
+    }
+}

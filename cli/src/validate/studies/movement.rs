@@ -156,8 +156,8 @@ fn directions(observer: &dyn Observer) -> Result<Results, VerifyError> {
     .enumerate()
     {
         let steps = found.windows(2).filter(|pair| pair[1][k] > pair[0][k]).count() as f64;
-        let quantity = "steps of bone loss that go this way, of 3";
-        results.findings.push(geramy(stated).finds(tooth, quantity, (3.0, 3.0), steps, ""));
+        let quantity = format!("steps of bone loss, of 3, after which {stated}");
+        results.findings.push(geramy(stated).finds(tooth, &quantity, (3.0, 3.0), steps, ""));
     }
     let long = rigid(tooth, &[], &mut results, observer)?;
     let short = rigid(tooth, &["root.length_mm=10"], &mut results, observer)?;
@@ -187,7 +187,7 @@ fn directions(observer: &dyn Observer) -> Result<Results, VerifyError> {
     results.findings.push(
         Source::read("Yao et al. 2023", "root torque lowers the tip, and what the crown travels").finds(
             "upper first premolar",
-            "steps of torque that go this way, of 4",
+            "steps of torque, of 4, that lower both tip per mm and travel",
             (4.0, 4.0),
             steps,
             "",
