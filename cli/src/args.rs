@@ -265,6 +265,9 @@ pub(crate) struct FigureArgs {
     /// Format of the file, where its name does not end in it
     #[arg(long, value_enum, value_name = "FORMAT", help_heading = "Look")]
     pub(crate) format: Option<Format>,
+    /// Figure `lines`: a column of the study's table to draw, for example `--y bucco_lingual_tip_deg`; may be repeated
+    #[arg(long, value_name = "COLUMN", help_heading = "Look")]
+    pub(crate) y: Vec<String>,
     /// What it is made for
     #[arg(long, value_enum, value_name = "SIZE", default_value_t, help_heading = "Look")]
     pub(crate) size: Size,
@@ -360,6 +363,9 @@ pub(crate) struct SweepArgs {
     /// The tables to write
     #[arg(long, value_name = "FORMAT", value_enum, default_value_t = Tables::Both)]
     pub(crate) format: Tables,
+    /// A column of the table to draw in the figure of lines, for example `--y bucco_lingual_tip_deg`; may be repeated
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) y: Vec<String>,
     /// Threads, at most 16 or 4 a processor; the result does not depend on it
     #[arg(long, value_name = "N", value_parser = threads, help_heading = "Running")]
     pub(crate) threads: Option<u16>,
@@ -376,6 +382,9 @@ pub(crate) struct GatherArgs {
     /// The tables to write
     #[arg(long, value_name = "FORMAT", value_enum, default_value_t = Tables::Both)]
     pub(crate) format: Tables,
+    /// A column of the table to draw in the figure of lines, for example `--y bucco_lingual_tip_deg`; may be repeated
+    #[arg(long, value_name = "COLUMN")]
+    pub(crate) y: Vec<String>,
     #[command(flatten)]
     pub(crate) report: ReportOptions,
 }

@@ -9,7 +9,9 @@ pub(crate) mod compensation;
 mod contour;
 mod curve;
 pub(crate) mod enlarge;
+mod film;
 mod font;
+mod gif;
 mod layout;
 mod map;
 mod movement;
@@ -164,7 +166,7 @@ pub(crate) enum Kind {
     Tip,
     /// Pressure of the ligament over the root's surface, unrolled
     Pressure,
-    /// The movement as torque grows: an animated SVG; PNG and PDF show its first frame
+    /// The movement as torque grows: an animated SVG or GIF; PNG and PDF show its first frame
     Movement,
     /// The sixteen teeth side by side under a plain push (takes no CASE)
     Overview,
@@ -257,6 +259,8 @@ pub(crate) enum Format {
     Png,
     /// A page with embedded letters.
     Pdf,
+    /// An animation (figure `movement` only).
+    Gif,
 }
 
 impl Format {
@@ -266,7 +270,20 @@ impl Format {
             Self::Svg => "svg",
             Self::Png => "png",
             Self::Pdf => "pdf",
+            Self::Gif => "gif",
         }
+    }
+
+    /// The bytes of a file; none if `is_stopped` said so in between.
+    ///
+    /// # Errors
+    /// A sentence of the converter.
+    pub(crate) fn bytes_unless(
+        self,
+        drawing: &Drawing,
+        is_stopped: &dyn Fn() -> bool,
+    ) -> Result<Option<Vec<u8>>, String> {
+        if self == Self::Gif { drawing.gif(is_stopped) } else { self.bytes(drawing).map(Some) }
     }
 
     /// The bytes of a file.
@@ -275,6 +292,7 @@ impl Format {
     /// A sentence of the converter.
     pub(crate) fn bytes(self, drawing: &Drawing) -> Result<Vec<u8>, String> {
         match self {
+            Self::Gif => drawing.gif(&|| false)?.ok_or_else(|| "it was stopped".to_owned()),
             Self::Svg => Ok(drawing.svg().as_bytes().to_vec()),
             Self::Png => drawing.png(),
             Self::Pdf => drawing.pdf(),

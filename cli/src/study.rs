@@ -7,6 +7,7 @@ pub(crate) mod finish;
 pub(crate) mod journal;
 pub(crate) mod missing;
 pub(crate) mod plan;
+pub(crate) mod quantity;
 mod read;
 pub(crate) mod row;
 pub(crate) mod run;

@@ -26,6 +26,11 @@ pub(crate) fn run(args: &FigureArgs, console: &mut Console<'_>) -> Result<(), Fa
         );
         return Err(cases::wrong_option(&format!("--for-mm {mm}"), &sentence).into());
     }
+    if !args.y.is_empty() && args.kind != Kind::Lines {
+        let sentence =
+            format!("columns are chosen for the figure lines; the figure {} has its own", args.kind.name());
+        return Err(cases::wrong_option("--y", &sentence).into());
+    }
     let style = Style { size: args.size, theme: args.theme, language: args.language };
     let stop = console.stop;
     let failed = {
@@ -34,13 +39,15 @@ pub(crate) fn run(args: &FigureArgs, console: &mut Console<'_>) -> Result<(), Fa
             let (drawing, failed) = match args.kind {
                 Kind::Overview => sixteen(&args.case, style, &progress)?,
                 Kind::Lines | Kind::Tornado | Kind::Compensation => {
-                    (redraw::draw(args.kind, &args.case, style)?, Ok(()))
+                    (redraw::draw(args.kind, &args.case, style, &args.y)?, Ok(()))
                 }
                 _ => one(args, style, &progress)?,
             };
-            let bytes = progress.stage(Stage::Figures, || format.bytes(&drawing)).map_err(|reason| {
+            let convert = || format.bytes_unless(&drawing, &|| progress.is_stopped());
+            let bytes = progress.stage(Stage::Figures, convert).map_err(|reason| {
                 Failure::NoResult(format!("the figure {} failed: {reason}", args.kind.name()))
             })?;
+            let bytes = bytes.ok_or(Failure::Interrupted)?;
             let mut batch = Batch::default();
             batch.file(&path, |w| w.write_all(&bytes))?;
             if progress.is_stopped() {
@@ -102,7 +109,7 @@ fn destination(args: &FigureArgs) -> Result<(PathBuf, Format), Failure> {
     let named = ending.and_then(|text| Format::from_str(text, true).ok());
     if let (Some(path), None, None) = (&args.out, args.format, named) {
         let sentence =
-            "the file's name ends in none of .svg, .png and .pdf; end it so, or say --format as well";
+            "the file's name ends in none of .svg, .png, .pdf and .gif; end it so, or say --format as well";
         return Err(cases::wrong_option(&format!("--out {}", path.display()), sentence).into());
     }
     if let (Some(path), Some(asked), Some(named)) = (&args.out, args.format, named)
@@ -112,6 +119,17 @@ fn destination(args: &FigureArgs) -> Result<(PathBuf, Format), Failure> {
         return Err(cases::wrong_option(&format!("--out {}", path.display()), &sentence).into());
     }
     let format = args.format.or(named).unwrap_or(Format::Svg);
+    if format == Format::Gif && args.kind != Kind::Movement {
+        let option = match &args.out {
+            Some(path) if args.format.is_none() => format!("--out {}", path.display()),
+            _ => "--format gif".to_owned(),
+        };
+        let sentence = format!(
+            "a GIF holds what moves, the figure movement; the figure {} is written as svg, png or pdf",
+            args.kind.name()
+        );
+        return Err(cases::wrong_option(&option, &sentence).into());
+    }
     let path = args
         .out
         .clone()

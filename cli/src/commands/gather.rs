@@ -3,7 +3,7 @@
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
-use super::sweep::{STUDY_FILE, tell};
+use super::sweep::{STUDY_FILE, columns, tell};
 use crate::Console;
 use crate::args::GatherArgs;
 use crate::case::Complaint;
@@ -19,7 +19,8 @@ pub(crate) fn run(args: &GatherArgs, console: &mut Console<'_>) -> Result<(), Fa
     let (study, mut rows) = whole(&args.directories)?;
     // Clap sees to it that there is one.
     let Some(first) = args.directories.first() else { return Ok(()) };
-    let finished = finish(&study, &mut rows, first, args.format)?;
+    let asked = columns(&study, &args.y)?;
+    let finished = finish(&study, &mut rows, first, args.format, &asked)?;
     tell(&finished, args.report.json, console)
 }
 

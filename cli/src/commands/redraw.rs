@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use serde_json::Value;
 
 use super::gather;
+use super::sweep::columns;
 use crate::args::CaseOptions;
 use crate::case::{self as cases, Complaint};
 use crate::compensate;
@@ -14,11 +15,16 @@ use crate::study::charts;
 use crate::study::drivers::drivers;
 
 /// The figure of the results in a directory.
-pub(super) fn draw(kind: Kind, options: &CaseOptions, style: Style) -> Result<Drawing, Failure> {
+pub(super) fn draw(
+    kind: Kind,
+    options: &CaseOptions,
+    style: Style,
+    y: &[String],
+) -> Result<Drawing, Failure> {
     let directory = directory(kind, options)?;
     match kind {
         Kind::Compensation => compensation(&directory, style),
-        _ => study(kind, &directory, style),
+        _ => study(kind, &directory, style, y),
     }
 }
 
@@ -43,18 +49,21 @@ fn directory(kind: Kind, options: &CaseOptions) -> Result<PathBuf, Failure> {
     }
 }
 
-fn study(kind: Kind, directory: &Path, style: Style) -> Result<Drawing, Failure> {
+fn study(kind: Kind, directory: &Path, style: Style, y: &[String]) -> Result<Drawing, Failure> {
     let (study, mut rows) = gather::whole(&[directory.to_owned()])?;
+    let asked = columns(&study, y)?;
     let unread = |error| Failure::io("read the journal in", directory, error);
     let drawn = if kind == Kind::Lines {
-        charts::lines(&study, &mut rows, style).map_err(unread)?.map(|chart| figure::sweep::draw(&chart))
+        charts::lines(&study, &mut rows, &asked, style)
+            .map_err(unread)?
+            .map(|chart| figure::sweep::draw(&chart))
     } else {
         let drivers = drivers(&study, &mut rows).map_err(unread)?;
         charts::tornado(&study, &drivers, style).map(|chart| figure::tornado::draw(&chart))
     };
     drawn.map(|svg| svg.finish()).ok_or_else(|| {
         let sentence = match kind {
-            Kind::Lines => "lines are drawn of a grid, along a key with 2 to 400 values",
+            Kind::Lines => charts::WANTED,
             _ => "a tornado is drawn of a sample (latin_hypercube, sobol, saltelli) with numbers among its inputs",
         };
         Complaint::plain(format!("{}: {sentence}", directory.display())).into()

@@ -6,11 +6,14 @@ use serde_json::json;
 
 use super::show;
 use crate::args::SweepArgs;
+use crate::case as cases;
 use crate::exit::Failure;
 use crate::output::Batch;
+use crate::study::charts;
 use crate::study::finish::finish;
 use crate::study::journal::{self, Head, Journal, Resume};
 use crate::study::plan::{Plan, Shard, for_workers};
+use crate::study::quantity::Quantity;
 use crate::study::table::Rows;
 use crate::study::watch::Watch;
 use crate::study::{Study, run as runner};
@@ -22,6 +25,7 @@ pub(crate) const STUDY_FILE: &str = "study.toml";
 /// Runs the command.
 pub(crate) fn run(args: &SweepArgs, console: &mut Console<'_>) -> Result<(), Failure> {
     let study = Study::load(&args.study)?;
+    let asked = columns(&study, &args.y)?;
     let shard = args.shard.unwrap_or(Shard::WHOLE);
     let plan = Plan::new(&study);
     let parts = plan.shard(shard);
@@ -102,8 +106,18 @@ pub(crate) fn run(args: &SweepArgs, console: &mut Console<'_>) -> Result<(), Fai
     let found = journal::read(&path)?;
     let journals = found.map(|found| (path, found)).into_iter().collect();
     let mut rows = Rows::new(&study, journals)?;
-    let finished = finish(&study, &mut rows, &directory, args.format)?;
+    let finished = finish(&study, &mut rows, &directory, args.format, &asked)?;
     tell(&finished, args.report.json, console)
+}
+
+/// The columns that `--y` names for the lines of a study.
+pub(super) fn columns(study: &Study, names: &[String]) -> Result<Vec<Quantity>, Failure> {
+    let found = Quantity::named(study, names)?;
+    if !found.is_empty() && !charts::has_lines(study) {
+        let sentence = format!("of this study no lines are drawn: {}", charts::WANTED);
+        return Err(cases::wrong_option("--y", &sentence).into());
+    }
+    Ok(found)
 }
 
 /// Prints what came out; a study in which every case failed has no result.

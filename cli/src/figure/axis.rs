@@ -3,6 +3,8 @@
 use super::Subject;
 use super::colour::{INK, SOFT};
 use super::font::{self, Face};
+use super::layout::broken;
+use super::style::Style;
 use super::svg::{Anchor, At, Label, Paint, Svg};
 
 /// Sizes of text, in units of the sheet.
@@ -81,26 +83,81 @@ impl Frame {
     }
 }
 
-/// A name of an axis with its unit: the first of some, or the last, that is as long as there is room.
+/// A name of an axis with its unit: the first of some that is as long as there is room, or the last in lines.
 pub(crate) fn axis_name(svg: &mut Svg, names: &[String], at: At, angle: f64, room: f64) {
-    let fits = |name: &&String| font::width(name, Face::Regular, NAME) <= room;
+    let wide = |name: &String| font::width(name, Face::Regular, NAME);
+    // A little smaller rather than shorter.
+    let fits = |name: &&String| wide(name) * SMALL / NAME <= room;
     let Some(name) = names.iter().find(fits).or(names.last()) else { return };
-    let size = NAME * (room / font::width(name, Face::Regular, NAME)).min(1.0);
-    svg.label(Label::new(name, at, size).anchor(Anchor::Middle).colour(INK).turned(angle));
+    let size = (NAME * room / wide(name)).clamp(SMALL, NAME);
+    let lines = broken(name, Face::Regular, size, room);
+    let (sin, cos) = angle.to_radians().sin_cos();
+    for (k, line) in lines.iter().enumerate() {
+        // Further lines stand below the first of a level name, and left of it where it stands upright.
+        let down = 1.2 * size * if angle == 0.0 { k as f64 } else { k as f64 - (lines.len() - 1) as f64 };
+        let at = [at[0] - down * sin, at[1] + down * cos];
+        svg.label(Label::new(line, at, size).anchor(Anchor::Middle).colour(INK).turned(angle));
+    }
 }
 
-/// Title and the lines below it, a little smaller if they are long; nothing where the sheet has no title.
-pub(crate) fn heading(svg: &mut Svg, left: f64, title: &str, lines: &[String]) {
-    if !svg.style().is_titled() {
-        return;
+/// From the left side of a sheet to its title.
+const LEFT: f64 = 40.0;
+/// Title of two lines.
+const TITLE_OF_TWO: f64 = 22.0;
+/// From a line of a title to the next.
+const TITLE_LINE: f64 = 29.0;
+/// From a line below the title to the next.
+const LINE: f64 = 24.0;
+
+/// Title and the lines below it, broken where they are longer than the sheet is wide; nothing where the sheet has no title.
+pub(crate) struct Heading {
+    title: Vec<String>,
+    title_size: f64,
+    lines: Vec<String>,
+    /// How many lines there were before they were broken.
+    given: usize,
+}
+
+impl Heading {
+    /// The heading of a sheet of some width.
+    pub(crate) fn new(style: Style, width: f64, title: &str, lines: &[String]) -> Self {
+        if !style.is_titled() {
+            return Self { title: Vec::new(), title_size: TITLE, lines: Vec::new(), given: 0 };
+        }
+        let room = width - 2.0 * LEFT;
+        let fitting = TITLE * room / font::width(title, Face::Semibold, TITLE);
+        let title_size = if fitting < TITLE_OF_TWO { TITLE_OF_TWO } else { fitting.min(TITLE) };
+        Self {
+            title: broken(title, Face::Semibold, title_size, room),
+            title_size,
+            lines: lines.iter().flat_map(|line| broken(line, Face::Regular, SUBTITLE, room)).collect(),
+            given: lines.len(),
+        }
     }
-    let room = svg.width() - 2.0 * left;
-    let fitting = |text: &str, face: Face, size: f64| size * (room / font::width(text, face, size)).min(1.0);
-    svg.label(Label::new(title, [left, 40.0], fitting(title, Face::Semibold, TITLE)).face(Face::Semibold));
-    for (k, line) in lines.iter().enumerate() {
-        let size = fitting(line, Face::Regular, SUBTITLE);
-        svg.label(Label::new(line, [left, 72.0 + 24.0 * k as f64], size).colour(SOFT));
+
+    /// How much lower than otherwise it ends because of what was broken.
+    pub(crate) fn extra(&self) -> f64 {
+        TITLE_LINE * self.title.len().saturating_sub(1) as f64 + LINE * (self.lines.len() - self.given) as f64
     }
+
+    /// Writes it.
+    pub(crate) fn draw(&self, svg: &mut Svg) {
+        for (k, line) in self.title.iter().enumerate() {
+            let at = [LEFT, 40.0 + TITLE_LINE * k as f64];
+            svg.label(Label::new(line, at, self.title_size).face(Face::Semibold));
+        }
+        let first = 72.0 + TITLE_LINE * self.title.len().saturating_sub(1) as f64;
+        for (k, line) in self.lines.iter().enumerate() {
+            svg.label(Label::new(line, [LEFT, first + LINE * k as f64], SUBTITLE).colour(SOFT));
+        }
+    }
+}
+
+/// Writes title and the lines below it; gives how much lower than otherwise they end because of what was broken.
+pub(crate) fn heading(svg: &mut Svg, title: &str, lines: &[String]) -> f64 {
+    let heading = Heading::new(svg.style(), svg.width(), title, lines);
+    heading.draw(svg);
+    heading.extra()
 }
 
 /// Round values (1, 2 or 5 times a power of ten apart) within a range, about `count` of them.

@@ -1,7 +1,7 @@
 //! Compensation against bone level, tooth by tooth, with the rule of five drawn across: one small frame a tooth, upper teeth
 //! above lower ones.
 
-use super::axis::{self, Frame, SMALL, heading};
+use super::axis::{self, Frame, Heading, SMALL};
 use super::colour::{Colour, FAINT, INK, LOAD, MOVED, PAPER, SOFT};
 use super::font::Face;
 use super::style::{Size, Style};
@@ -46,11 +46,14 @@ pub(crate) fn draw(chart: &Chart) -> Svg {
     let across = rows.iter().map(Vec::len).max().unwrap_or(1);
     let down = rows.len() as f64;
     let title = style.say("Root torque that undoes the tip of a push, against the rule of five");
+    let width = style.sheet([1200.0, 0.0], 0.0)[0];
+    let heading = Heading::new(style, width, &title, &chart.lines);
     let top =
         if style.is_titled() { 134.0 + 24.0 * chart.lines.len() as f64 } else { 78.0 + 2.0 * LEGEND_LINE };
+    let top = top + heading.extra();
     let size = style.sheet([1200.0, top + 290.0 * down + 26.0], top + 210.0 * down + 30.0);
     let mut svg = Svg::new(style, size, &title, &chart.lines.join(" "));
-    heading(&mut svg, 40.0, &title, &chart.lines);
+    heading.draw(&mut svg);
     legend(&mut svg, chart, top - 58.0);
     let (left, right) = (76.0, 20.0);
     let each = [(size[0] - left - right) / across as f64, (size[1] - top - 26.0) / down];

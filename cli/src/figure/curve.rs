@@ -5,10 +5,10 @@ use gomphosis_mesh_gen::surface;
 use gomphosis_solver::Movement;
 use nalgebra::Vector3;
 
-use super::axis::{self, Frame, SMALL};
+use super::axis::{self, Frame, Heading, SMALL};
 use super::colour::{Colour, INK, MOVED, PAPER, RESISTANCE, SOFT, TOOTH, TOOTH_EDGE, ink};
 use super::font::{self, Face};
-use super::layout::{crosses, spread};
+use super::layout::{broken, crosses, spread};
 use super::style::Size;
 use super::svg::{Anchor, At, Label, Paint, Path, Svg};
 use super::{Subject, plane_motion, silhouette};
@@ -16,9 +16,13 @@ use super::{Subject, plane_motion, silhouette};
 /// How far the curve is shown above the cusp tip and below the apex, as a share of the tooth's length.
 const BEYOND: f64 = 0.34;
 
+/// Room for a line of a kind's name whose column is narrow.
+const NARROW_NAME: f64 = 104.0;
+
 /// Where things stand on the sheet.
 pub(crate) struct Layout {
     size: At,
+    heading: Heading,
     /// The plot; its scale of depth is that of the tooth too.
     pub(crate) frame: Frame,
     /// Where the scale of depth stands.
@@ -29,15 +33,17 @@ pub(crate) struct Layout {
 
 impl Layout {
     /// The layout for a subject.
-    pub(crate) fn new(subject: &Subject<'_>) -> Self {
+    pub(crate) fn new(subject: &Subject<'_>, heading: impl FnOnce(f64) -> Heading) -> Self {
         let style = subject.style;
         let size = style.sheet([1200.0, 860.0], 520.0);
+        let heading = heading(size[0]);
         // Left (where the tooth stands), top, right and bottom margins.
         let [left, top, right, bottom] = match style.size {
             Size::Page => [330.0, 136.0, 40.0, 104.0],
             Size::Slide => [330.0, 138.0, 40.0, 88.0],
             Size::Column => [208.0, 24.0, 14.0, 84.0],
         };
+        let top = top + heading.extra();
         let length = subject.cusp_height_mm + subject.apex_depth_mm;
         let mut frame = Frame {
             corner: [left, top],
@@ -52,7 +58,7 @@ impl Layout {
         frame.corner[0] = frame.corner[0].max(wanted);
         frame.size[0] -= frame.corner[0] - left;
         let axis_x = scale_x + inward + 0.5 * (frame.corner[0] - wanted);
-        Self { size, frame, scale_x, axis_x }
+        Self { size, heading, frame, scale_x, axis_x }
     }
 
     /// The place of a point of the tooth, mm.
@@ -65,18 +71,17 @@ impl Layout {
 pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     let style = subject.style;
     let title = style.tell("{}: torque moves the centre of rotation", &[&subject.tooth_title()]);
-    let layout = Layout::new(subject);
-    let mut svg = sheet(subject, &layout, &title);
     let line = style.tell(
         "Push at the attachment, {} mm above the crest; {}",
         &[&style.fixed(subject.height_mm(), 1), &subject.model_line()],
     );
-    axis::heading(&mut svg, 40.0, &title, &[line]);
+    let layout = Layout::new(subject, |width| Heading::new(style, width, &title, &[line]));
+    let mut svg = sheet(subject, &layout, &title);
     plot(&mut svg, subject, &layout, true);
     svg
 }
 
-/// The empty sheet.
+/// The sheet with its heading.
 pub(crate) fn sheet(subject: &Subject<'_>, layout: &Layout, title: &str) -> Svg {
     let style = subject.style;
     let translation = subject.resistance.torque_for_translation_mm(subject.height_mm());
@@ -85,7 +90,9 @@ pub(crate) fn sheet(subject: &Subject<'_>, layout: &Layout, title: &str) -> Svg 
          and comes back from above the crown.",
         &[&style.fixed(depth(subject, 0.0).unwrap_or(f64::INFINITY), 1), &style.fixed(translation, 1)],
     );
-    Svg::new(style, layout.size, title, &description)
+    let mut svg = Svg::new(style, layout.size, title, &description);
+    layout.heading.draw(&mut svg);
+    svg
 }
 
 /// Tooth, curve, names and axes; with or without the marks of loads.
@@ -141,7 +148,7 @@ fn depth(subject: &Subject<'_>, ratio: f64) -> Option<f64> {
 }
 
 /// Ratio at which the curve has come back down to a place between the attachment and the crest.
-fn axis_end(subject: &Subject<'_>) -> f64 {
+pub(crate) fn axis_end(subject: &Subject<'_>) -> f64 {
     let lever = subject.resistance.torque_for_translation_mm(subject.height_mm());
     let sigma2 = subject.resistance.sigma_squared_mm2();
     (lever + 2.2 * sigma2 / lever).max(1.25 * lever).ceil()
@@ -213,7 +220,7 @@ fn kind_names(svg: &mut Svg, frame: &Frame, columns: &[(Movement, f64, f64)], cu
             if width_of(&name) < room - 8.0 {
                 vec![name]
             } else {
-                name.splitn(2, ' ').map(str::to_owned).collect()
+                broken(&name, Face::Semibold, SMALL, NARROW_NAME)
             }
         })
         .collect();
@@ -221,7 +228,7 @@ fn kind_names(svg: &mut Svg, frame: &Frame, columns: &[(Movement, f64, f64)], cu
         names.iter().map(|lines| lines.iter().map(|l| width_of(l)).fold(0.0, f64::max)).collect();
     let wanted: Vec<f64> =
         named.iter().map(|&&(_, from, to)| 0.5 * (frame.at(from, 0.0)[0] + frame.at(to, 0.0)[0])).collect();
-    let middles = spread(&wanted, &widths, 14.0, [frame.corner[0], frame.corner[0] + frame.size[0] + 24.0]);
+    let middles = spread(&wanted, &widths, 24.0, [frame.corner[0], frame.corner[0] + frame.size[0] + 24.0]);
     for ((lines, middle), column) in names.iter().zip(&middles).zip(&wanted) {
         for (k, line) in lines.iter().enumerate() {
             let y = top - 20.0 - 19.0 * (lines.len() - 1 - k) as f64;

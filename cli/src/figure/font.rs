@@ -6,6 +6,8 @@ use resvg::usvg::fontdb;
 use skrifa::instance::{LocationRef, Size};
 use skrifa::{FontRef, MetadataProvider};
 
+use super::layout::SOFT_HYPHEN;
+
 /// Family list of every text: the embedded face, then what any machine has.
 pub(crate) const FAMILY: &str = "Open Sans, Segoe UI, Helvetica, Arial, sans-serif";
 /// Height of a capital letter for size 1.
@@ -36,7 +38,7 @@ pub(crate) fn width(text: &str, face: Face, size: f64) -> f64 {
     let charmap = font.charmap();
     let advance =
         |c: char| charmap.map(c).and_then(|glyph| metrics.advance_width(glyph)).map_or(600.0, f64::from);
-    text.chars().map(advance).sum::<f64>() * size / 1000.0
+    text.chars().filter(|&c| c != SOFT_HYPHEN).map(advance).sum::<f64>() * size / 1000.0
 }
 
 /// Has the face a glyph for every character?

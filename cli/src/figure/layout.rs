@@ -1,6 +1,39 @@
-//! Placing texts: spread along a line so that they do not touch, and off the curves.
+//! Placing texts: broken into lines, spread along a line so that they do not touch, and off the curves.
 
+use super::font::{self, Face};
 use super::svg::{At, Label};
+
+/// Where a long word may be broken (soft hyphen); nothing is seen of it elsewhere.
+pub(crate) const SOFT_HYPHEN: char = '\u{ad}';
+
+/// A text in lines that are no wider than some room: broken between words, and at soft hyphens within words that are too
+/// wide for a line of their own.
+pub(crate) fn broken(text: &str, face: Face, size: f64, room: f64) -> Vec<String> {
+    let fits = |line: &str| font::width(line, face, size) <= room;
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split(' ') {
+        if let Some(last) = lines.last_mut()
+            && fits(&format!("{last} {word}"))
+        {
+            last.push(' ');
+            last.push_str(word);
+            continue;
+        }
+        lines.push(String::new());
+        let mut parts = word.split(SOFT_HYPHEN).peekable();
+        while let Some(part) = parts.next() {
+            let Some(last) = lines.last_mut() else { break };
+            let hyphen = if parts.peek().is_some() { "-" } else { "" };
+            if last.is_empty() || fits(word) || fits(&format!("{last}{part}{hyphen}")) {
+                last.push_str(part);
+            } else {
+                last.push('-');
+                lines.push(part.to_owned());
+            }
+        }
+    }
+    lines
+}
 
 /// Middles of things along a line, near where they are wanted (in order), at least `gap` apart between their
 /// extents, and inside a range while there is room.
@@ -41,6 +74,17 @@ pub(crate) fn crosses(label: &Label, line: &[At]) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn texts_are_broken_between_words_and_long_words_at_their_soft_hyphens() {
+        let broken = |room| broken("the Wider\u{ad}stands\u{ad}zentrum", Face::Regular, 16.0, room);
+        assert_eq!(broken(400.0), ["the Wider\u{ad}stands\u{ad}zentrum"]);
+        assert_eq!(broken(160.0), ["the", "Widerstandszentrum"]);
+        assert_eq!(broken(120.0), ["the", "Widerstands-", "zentrum"]);
+        assert_eq!(broken(70.0), ["the", "Wider-", "stands-", "zentrum"]);
+        // What cannot be broken is wider than the room.
+        assert_eq!(broken(20.0), ["the", "Wider-", "stands-", "zentrum"]);
+    }
 
     #[test]
     fn crowded_things_are_spread_and_kept_inside() {

@@ -13,6 +13,8 @@ use super::{Subject, plane_motion};
 
 /// Colours reach their ends here, degrees/mm.
 const COLOUR_END: f64 = 8.0;
+/// Between a text and one that it could be read on with.
+const APART: f64 = 28.0;
 /// Points of the evaluation grid.
 const FINE: [usize; 2] = [221, 161];
 
@@ -39,13 +41,14 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     );
     let towards = if subject.case.load.force_n < 0.0 { &words.inward } else { &words.outward };
     let line = style.tell("Push to {} at the attachment; {}", &[towards, &subject.model_line()]);
-    axis::heading(&mut svg, 40.0, &title, &[line]);
+    let lower = axis::heading(&mut svg, &title, &[line]);
     // Left, top, right and bottom margins.
     let [left, top, right, bottom] = match style.size {
         Size::Page => [112.0, 112.0, 208.0, 98.0],
         Size::Slide => [112.0, 104.0, 208.0, 88.0],
         Size::Column => [86.0, 22.0, 132.0, 84.0],
     };
+    let top = top + lower;
     let frame = Frame {
         corner: [left, top],
         size: [sheet[0] - left - right, sheet[1] - top - bottom],
@@ -259,7 +262,7 @@ fn region_names(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
                 .anchor(Anchor::Middle)
                 .halo(ground(subject, frame, place))
         };
-        let free = |label: &Label| svg.is_clear(label) && fits(subject, frame, label, kind);
+        let free = |label: &Label| svg.is_apart(label, APART) && fits(subject, frame, label, kind);
         let even = |label: &Label| {
             let [a, b, c, d] = label.corners().map(|p| ground(subject, frame, p));
             a == b && b == c && c == d
@@ -410,7 +413,7 @@ fn this_case(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
         (-10.0, 22.0, Anchor::End),
     ];
     let candidates = texts.iter().flat_map(|text| places.map(|(dx, dy, anchor)| label(text, dx, dy, anchor)));
-    svg.label_first_clear(candidates.filter(|l| l.corners().iter().all(|c| inside(frame, *c))));
+    svg.label_first_apart(candidates.filter(|l| l.corners().iter().all(|c| inside(frame, *c))), APART);
 }
 
 /// Steps of colour with their values, and what the two ends mean.

@@ -8,7 +8,7 @@ use gomphosis_mesh_gen::surface;
 use gomphosis_solver::RigidMotion;
 use nalgebra::{Point3, Vector3};
 
-use super::axis::{self, Frame};
+use super::axis::{Frame, Heading};
 use super::colour::{MOVED, PAPER, SOFT};
 use super::curve::{self, Layout};
 use super::enlarge::{Enlargement, Shown};
@@ -29,14 +29,13 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     let style = subject.style;
     let name = subject.tooth_title();
     let title = style.tell("{}: the movement as torque grows", &[&name]);
-    let layout = Layout::new(subject);
-    let enlargement = enlargement(subject, &layout.frame);
+    let enlargement = enlargement(subject);
     let line = style.tell(
         "Push {} mm above the crest; {}",
         &[&style.fixed(subject.height_mm(), 2), &enlargement.in_full(subject)],
     );
+    let layout = Layout::new(subject, |width| Heading::new(style, width, &title, &[line]));
     let mut svg = curve::sheet(subject, &layout, &title);
-    axis::heading(&mut svg, 40.0, &title, &[line]);
     curve::plot(&mut svg, subject, &layout, false);
     let frame = &layout.frame;
     svg.clipped([0.0, frame.corner[1]], [svg.width(), frame.size[1]], |svg| {
@@ -52,15 +51,14 @@ fn ratio(frame: &Frame, share: f64) -> f64 {
 }
 
 /// How far the movement is enlarged.
-fn enlargement(subject: &Subject<'_>, frame: &Frame) -> Enlargement {
+fn enlargement(subject: &Subject<'_>) -> Enlargement {
     if let Shown::As(enlargement) = subject.shown {
         return enlargement;
     }
     let ends = [subject.cusp_height_mm, -subject.apex_depth_mm];
-    let largest = frame
-        .x
-        .iter()
-        .flat_map(|&m| ends.map(|z| plane_motion(&subject.resistance, subject.height_mm(), m).travel_mm(z)))
+    let largest = ratios(subject)
+        .into_iter()
+        .flat_map(|m| ends.map(|z| plane_motion(&subject.resistance, subject.height_mm(), m).travel_mm(z)))
         .fold(0.0, |a: f64, b| a.max(b.abs()));
     // The motion belongs to one newton; the case's own push is enlarged as much.
     let largest = largest * subject.case.load.force_n.abs();
@@ -69,7 +67,7 @@ fn enlargement(subject: &Subject<'_>, frame: &Frame) -> Enlargement {
 
 /// Ratios of torque to push between which the movement runs.
 pub(crate) fn ratios(subject: &Subject<'_>) -> [f64; 2] {
-    Layout::new(subject).frame.x
+    [0.0, curve::axis_end(subject)]
 }
 
 /// Where the tooth stands: shift of its centre of resistance on the sheet, and its turn about it with the clock, degrees.

@@ -65,8 +65,9 @@ pub(crate) fn draw(style: Style, entries: &[Entry], model: &str) -> Svg {
         .say("The sixteen teeth under a plain push: where each resists, where it turns, how much it tips");
     let size = style.sheet([1200.0, 800.0], 560.0);
     let mut svg = Svg::new(style, size, &title, &description(style, entries));
-    axis::heading(&mut svg, 40.0, &title, &[crate::case::sentence_case(model)]);
+    let lower = axis::heading(&mut svg, &title, &[crate::case::sentence_case(model)]);
     let [left, top, right, bottom] = margins(style);
+    let top = top + lower;
     let room = [size[0] - left - right, size[1] - top - bottom];
     let columns = 8.0;
     // Three lines of text stand beside the crowns of each row.

@@ -31,12 +31,13 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     let sheets = sheets(subject);
     let mut svg = Svg::new(style, size, &title, &describe(subject));
     let lines = [section::title(subject, &name), legend(subject, &sheets)];
-    axis::heading(&mut svg, 40.0, &title, &lines);
+    let lower = axis::heading(&mut svg, &title, &lines);
     let [left, top, right, bottom] = match style.size {
         Size::Page => [112.0, 142.0, 40.0, 130.0],
         Size::Slide => [112.0, 138.0, 40.0, 122.0],
         Size::Column => [70.0, 34.0, 12.0, 124.0],
     };
+    let top = top + lower;
     let extremes = subject.ligament.root_extremes;
     let end = section::round_up(extremes.compression.kpa.abs().max(extremes.tension.kpa.abs()));
     let [width, height] = [size[0] - left - right, size[1] - top - bottom];

@@ -82,7 +82,7 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
             &[&style.fixed(subject.resistance.centre_depth_mm(), 1)],
         ),
     );
-    axis::heading(&mut svg, 40.0, &title(subject, &name), &subtitle(subject, &scene));
+    axis::heading(&mut svg, &title(subject, &name), &subtitle(subject, &scene));
     let mut notes = Notes::new(scene.field);
     parts::bodies(&mut svg, &scene, &mut notes);
     parts::ligament(&mut svg, &scene, &mut notes);

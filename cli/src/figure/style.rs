@@ -11,7 +11,7 @@ use super::words::Language;
 /// large on a slide and still readable in a column.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
 pub(crate) enum Size {
-    /// A page or a screen: 1200 units wide.
+    /// A page or a screen: 1200 units, 12.5 inches wide; the smallest letters are 12 points high.
     #[default]
     Page,
     /// A slide of 16:9, 13.33 inches wide; the smallest letters are 14 points high.
@@ -22,12 +22,15 @@ pub(crate) enum Size {
 
 /// Width and height of a slide, units.
 const SLIDE: At = [1067.0, 600.0];
-/// Width of a column, units.
-const COLUMN_WIDTH: f64 = 560.0;
+/// Width of a column, units: letters of 16 units are 7 points high.
+const COLUMN_WIDTH: f64 = 550.0;
 /// Width of a column, mm.
 const COLUMN_MM: f64 = 85.0;
-/// Width of a slide, mm.
-const SLIDE_MM: f64 = 338.67;
+/// Width of a slide, mm: 13 1/3 inches.
+const SLIDE_MM: f64 = 40.0 / 3.0 * MM_PER_INCH;
+const MM_PER_INCH: f64 = 25.4;
+/// Units of a page in an inch, those of CSS.
+const PAGE_UNITS_PER_INCH: f64 = 96.0;
 
 /// The look of a set of figures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -69,7 +72,40 @@ impl Style {
         match self.size {
             Size::Page => 2.0,
             Size::Slide => 1920.0 / SLIDE[0],
-            Size::Column => 600.0 * COLUMN_MM / 25.4 / COLUMN_WIDTH,
+            Size::Column => 600.0 * COLUMN_MM / MM_PER_INCH / COLUMN_WIDTH,
+        }
+    }
+
+    /// Pixels of a GIF for each unit: a slide of 1280 by 720, a column at 300 dots an inch.
+    pub(crate) fn gif_pixels(self) -> f64 {
+        match self.size {
+            Size::Page => 1.0,
+            Size::Slide => 1280.0 / SLIDE[0],
+            Size::Column => 0.5 * self.pixels(),
+        }
+    }
+
+    /// Millimetres of the medium for each unit of the sheet.
+    pub(crate) fn mm_per_unit(self) -> f64 {
+        match self.size {
+            Size::Page => MM_PER_INCH / PAGE_UNITS_PER_INCH,
+            Size::Slide => SLIDE_MM / SLIDE[0],
+            Size::Column => COLUMN_MM / COLUMN_WIDTH,
+        }
+    }
+
+    /// Pixels of a PNG in a metre of the medium: with them a program gives a pasted picture its true size.
+    pub(crate) fn pixels_per_metre(self) -> u32 {
+        (1000.0 * self.pixels() / self.mm_per_unit()).round() as u32
+    }
+
+    /// Height of the smallest letters on the medium, points.
+    #[cfg(test)]
+    pub(crate) fn smallest_points(self) -> f64 {
+        match self.size {
+            Size::Page => 12.0,
+            Size::Slide => 14.0,
+            Size::Column => 7.0,
         }
     }
 
@@ -102,6 +138,19 @@ impl Style {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn pixels_and_units_give_each_sheet_its_width() {
+        for (size, width_mm) in [(Size::Page, 317.5), (Size::Slide, 338.667), (Size::Column, 85.0)] {
+            let style = Style { size, ..Style::default() };
+            let [units, _] = style.sheet([1200.0, 800.0], 400.0);
+            let pixels = (units * style.pixels()).round();
+            assert!((units * style.mm_per_unit() - width_mm).abs() < 1e-2, "{size:?}");
+            // Whole pixels and whole pixels a metre: within a twentieth of a millimetre.
+            let pasted_mm = 1000.0 * pixels / f64::from(style.pixels_per_metre());
+            assert!((pasted_mm - width_mm).abs() < 0.05, "{size:?}: {pasted_mm} mm");
+        }
+    }
 
     #[test]
     fn numbers_have_a_true_minus_no_negative_zero_and_the_mark_of_the_language() {

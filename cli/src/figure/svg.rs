@@ -9,6 +9,8 @@ use resvg::{tiny_skia, usvg};
 
 use super::colour::{Colour, INK, PAPER, Rgb, Theme};
 use super::font::{self, Face};
+use super::gif;
+use super::layout::SOFT_HYPHEN;
 use super::style::Style;
 
 /// A point of the drawing: x to the right, y downward.
@@ -105,13 +107,14 @@ pub(crate) struct Label {
     anchor: Anchor,
     angle: f64,
     halo: Option<Colour>,
+    gap: f64,
 }
 
 impl Label {
     /// A text whose middle height is at a point.
     pub(crate) fn new(text: impl Into<String>, at: At, size: f64) -> Self {
         Self {
-            text: text.into(),
+            text: text.into().replace(SOFT_HYPHEN, ""),
             at,
             size,
             face: Face::Regular,
@@ -119,6 +122,7 @@ impl Label {
             anchor: Anchor::Start,
             angle: 0.0,
             halo: None,
+            gap: 0.0,
         }
     }
 
@@ -157,14 +161,19 @@ impl Label {
         font::width(&self.text, self.face, self.size)
     }
 
+    /// The same with room to the left and to the right of it.
+    fn widened(&self, gap: f64) -> Self {
+        Self { gap, ..self.clone() }
+    }
+
     /// The four corners of the box the letters fill.
     pub(crate) fn corners(&self) -> [At; 4] {
-        let width = self.width();
         let left = match self.anchor {
             Anchor::Start => 0.0,
-            Anchor::Middle => -0.5 * width,
-            Anchor::End => -width,
-        };
+            Anchor::Middle => -0.5 * self.width(),
+            Anchor::End => -self.width(),
+        } - self.gap;
+        let width = self.width() + 2.0 * self.gap;
         let half = 0.5 * font::CAP_HEIGHT * self.size;
         let (top, bottom) = (-half - 0.04 * self.size, half + font::DESCENT * self.size);
         let (sin, cos) = self.angle.to_radians().sin_cos();
@@ -418,16 +427,32 @@ impl Svg {
 
     /// Would this text lie clear of every text so far and inside the sheet?
     pub(crate) fn is_clear(&self, label: &Label) -> bool {
-        let corners = label.corners();
-        let inside = corners
+        self.is_apart(label, 0.0)
+    }
+
+    /// Would this text lie inside the sheet, and not run into any text so far: with a gap beside it, in the direction in
+    /// which it is read?
+    pub(crate) fn is_apart(&self, label: &Label, gap: f64) -> bool {
+        let inside = label
+            .corners()
             .iter()
             .all(|p| (2.0..=self.width - 2.0).contains(&p[0]) && (2.0..=self.height - 2.0).contains(&p[1]));
-        inside && self.labels.iter().all(|other| !overlap(&corners, &other.corners()))
+        let wide = label.widened(gap).corners();
+        inside && self.labels.iter().all(|other| !overlap(&wide, &other.corners()))
     }
 
     /// Writes the first of some texts that lies clear; tells whether one did.
     pub(crate) fn label_first_clear(&mut self, candidates: impl IntoIterator<Item = Label>) -> bool {
-        let found = candidates.into_iter().find(|label| self.is_clear(label));
+        self.label_first_apart(candidates, 0.0)
+    }
+
+    /// Writes the first of some texts that runs into no other (see [`Self::is_apart`]); tells whether one did.
+    pub(crate) fn label_first_apart(
+        &mut self,
+        candidates: impl IntoIterator<Item = Label>,
+        gap: f64,
+    ) -> bool {
+        let found = candidates.into_iter().find(|label| self.is_apart(label, gap));
         let clear = found.is_some();
         if let Some(label) = found {
             self.label(label);
@@ -451,6 +476,18 @@ impl Svg {
             }
         }
         found
+    }
+
+    /// Texts that are smaller on the medium than the style promises.
+    #[cfg(test)]
+    pub(crate) fn too_small(&self) -> Vec<String> {
+        const POINTS_PER_MM: f64 = 72.0 / 25.4;
+        let least = self.style.smallest_points();
+        let points = |label: &Label| label.size * self.style.mm_per_unit() * POINTS_PER_MM;
+        let small = self.labels.iter().filter(|label| points(label) < least);
+        small
+            .map(|label| format!("'{}' is {:.1} points high, not {least}", label.text, points(label)))
+            .collect()
     }
 
     /// All texts, in the order in which they were written.
@@ -503,7 +540,16 @@ impl Drawing {
     /// # Errors
     /// A sentence of the rasteriser.
     pub(crate) fn png(&self) -> Result<Vec<u8>, String> {
-        rasterise(&self.document, self.size.map(|side| side * self.style.pixels()))
+        let pixels = rasterise(&self.document, self.size.map(|side| side * self.style.pixels()))?;
+        encode(pixels, self.style.pixels_per_metre()).map_err(|e| e.to_string())
+    }
+
+    /// As GIF, if it moves; none if it was told to stop.
+    ///
+    /// # Errors
+    /// A sentence of the rasteriser or of the encoder.
+    pub(crate) fn gif(&self, is_stopped: &dyn Fn() -> bool) -> Result<Option<Vec<u8>>, String> {
+        gif::bytes(&self.document, self.size.map(|side| side * self.style.gif_pixels()), is_stopped)
     }
 
     /// As a page of PDF with its letters embedded; a page of the style's size, or of 96 units an inch.
@@ -530,8 +576,8 @@ fn outer_size(style: Style, [width, height]: At) -> [String; 2] {
     }
 }
 
-/// A document as PNG of a size in pixels, with the embedded typeface only.
-fn rasterise(document: &str, size: At) -> Result<Vec<u8>, String> {
+/// A document as a picture of a size in pixels, with the embedded typeface only.
+pub(super) fn rasterise(document: &str, size: At) -> Result<tiny_skia::Pixmap, String> {
     let options = usvg::Options { fontdb: font::database(), ..usvg::Options::default() };
     let tree = usvg::Tree::from_str(document, &options).map_err(|e| e.to_string())?;
     let mut pixels = tiny_skia::Pixmap::new(size[0].round() as u32, size[1].round() as u32)
@@ -539,17 +585,22 @@ fn rasterise(document: &str, size: At) -> Result<Vec<u8>, String> {
     let scale = size[0] as f32 / tree.size().width();
     let transform = tiny_skia::Transform::from_scale(scale, scale);
     resvg::render(&tree, transform, &mut pixels.as_mut());
-    encode(pixels).map_err(|e| e.to_string())
+    Ok(pixels)
 }
 
-/// The pixels as a file, by the encoder's fast method: writing should not take longer than solving.
-fn encode(pixels: tiny_skia::Pixmap) -> Result<Vec<u8>, png::EncodingError> {
+/// The pixels as a file with their resolution, by the encoder's fast method: writing should not take longer than solving.
+fn encode(pixels: tiny_skia::Pixmap, pixels_per_metre: u32) -> Result<Vec<u8>, png::EncodingError> {
     let mut file = Vec::new();
     let mut encoder = png::Encoder::new(&mut file, pixels.width(), pixels.height());
     encoder.set_color(png::ColorType::Rgba);
     encoder.set_depth(png::BitDepth::Eight);
     encoder.set_compression(png::Compression::Fast);
     encoder.set_filter(png::Filter::Up);
+    encoder.set_pixel_dims(Some(png::PixelDimensions {
+        xppu: pixels_per_metre,
+        yppu: pixels_per_metre,
+        unit: png::Unit::Meter,
+    }));
     let mut writer = encoder.write_header()?;
     writer.write_image_data(&pixels.take_demultiplied())?;
     writer.finish()?;
@@ -575,11 +626,15 @@ fn overlap(a: &[At; 4], b: &[At; 4]) -> bool {
 }
 
 /// A coordinate with two decimals at most.
-fn short(value: f64) -> String {
+pub(super) fn short(value: f64) -> String {
     let rounded = (100.0 * value).round() / 100.0;
     format!("{}", if rounded == 0.0 { 0.0 } else { rounded })
 }
 
 fn escape(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+    text.replace(SOFT_HYPHEN, "")
+        .replace('&', "&amp;")
+        .replace('<', "&lt;")
+        .replace('>', "&gt;")
+        .replace('"', "&quot;")
 }

@@ -123,7 +123,7 @@ fn styles() -> impl Iterator<Item = Style> {
 }
 
 #[test]
-fn no_two_texts_of_a_figure_overlap_or_leave_the_sheet() {
+fn no_two_texts_of_a_figure_overlap_leave_the_sheet_or_are_smaller_than_promised() {
     let dump = std::env::var_os("GOMPHOSIS_FIGURES").map(std::path::PathBuf::from);
     let mut found = Vec::new();
     for (k, ((name, _, _), state)) in CASES.iter().zip(states()).enumerate() {
@@ -147,7 +147,8 @@ fn no_two_texts_of_a_figure_overlap_or_leave_the_sheet() {
                     let svg = directory.join(format!("{name}.svg"));
                     std::fs::write(svg, drawing.document()).expect("written");
                 }
-                found.extend(drawing.collisions().into_iter().map(|text| format!("{name}: {text}")));
+                let wrong = [drawing.collisions(), drawing.too_small()].concat();
+                found.extend(wrong.into_iter().map(|text| format!("{name}: {text}")));
                 for (text, face) in drawing.texts() {
                     assert!(font::covers(text, face), "no glyph for a character of '{text}'");
                 }
@@ -175,7 +176,8 @@ fn the_overview_keeps_its_texts_apart_for_every_sheet() {
             .map(|(kind, state)| Entry::new(kind, &subject(state, style)))
             .collect();
         let drawing = overview::draw(style, &entries, "an invented state");
-        found.extend(drawing.collisions().into_iter().map(|text| format!("{style:?}: {text}")));
+        let wrong = [drawing.collisions(), drawing.too_small()].concat();
+        found.extend(wrong.into_iter().map(|text| format!("{style:?}: {text}")));
     }
     assert!(found.is_empty(), "{found:#?}");
 }

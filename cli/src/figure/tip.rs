@@ -30,6 +30,16 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
         Size::Slide => [104.0, 104.0, 40.0, 88.0],
         Size::Column => [78.0, 20.0, 16.0, 84.0],
     };
+    let title = style.tell(
+        "{}: tip for each millimetre depends on where the millimetre is measured",
+        &[&subject.tooth_title()],
+    );
+    let line = style.tell(
+        "Push {} mm above the crest; {}",
+        &[&style.fixed(subject.height_mm(), 2), &subject.model_line()],
+    );
+    let heading = axis::Heading::new(style, size[0], &title, &[line]);
+    let top = top + heading.extra();
     let map = subject.case.map;
     let frame = Frame {
         corner: [left, top],
@@ -37,17 +47,9 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
         x: [map.moment_to_force_from_mm, map.moment_to_force_to_mm],
         y: [-MOST, MOST],
     };
-    let title = style.tell(
-        "{}: tip for each millimetre depends on where the millimetre is measured",
-        &[&subject.tooth_title()],
-    );
     let curves = curves(subject, &frame);
     let mut svg = Svg::new(style, size, &title, &describe(subject));
-    let line = style.tell(
-        "Push {} mm above the crest; {}",
-        &[&style.fixed(subject.height_mm(), 2), &subject.model_line()],
-    );
-    axis::heading(&mut svg, 40.0, &title, &[line]);
+    heading.draw(&mut svg);
     let drawn: Vec<At> = curves.iter().flat_map(|c| c.runs.iter().flatten()).copied().collect();
     for (y, words, colour) in [(0.0, "translation", SOFT), (RULE, "rule of thumb, 5 \u{b0}/mm", FAINT)] {
         across(&mut svg, &frame, &drawn, (y, words, colour));

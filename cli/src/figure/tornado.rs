@@ -1,11 +1,12 @@
 //! The tornado: how far a result swings between the lowest and the highest fifth of each input, the strongest input on
-//! top, with its index beside.
+//! top: its name and its index above its bar, so that the bar has the whole width.
 
-use super::axis::{self, Frame, SMALL, heading};
-use super::colour::{Colour, FAINT, INK, LOAD, MOVED, SOFT, TIP};
+use super::axis::{self, Frame, Heading, NAME, SMALL};
+use super::colour::{Colour, FAINT, INK, LOAD, MOVED, PAPER, SOFT, TIP};
 use super::font::{self, Face};
+use super::layout::broken;
 use super::style::{Size, Style};
-use super::svg::{Anchor, Label, Paint, Svg};
+use super::svg::{Anchor, At, Label, Paint, Svg};
 
 /// One input.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,6 +17,8 @@ pub(crate) struct Bar {
     pub(crate) ends: [f64; 2],
     /// Its index with the interval, in words.
     pub(crate) index: String,
+    /// Its index alone, where there is no room for more.
+    pub(crate) value: String,
 }
 
 /// One result.
@@ -46,49 +49,64 @@ pub(crate) struct Tornado {
 
 /// Inputs that are shown.
 const MOST: usize = 12;
-/// Height of a bar's row.
-const ROW: f64 = 34.0;
+/// Height of an input: its name with its index, and its bar below.
+const ROW: f64 = 46.0;
+/// Bars grow no higher where there is room.
+const HIGHEST_BAR: f64 = 30.0;
 /// Colours of the lowest and the highest fifth.
 const ENDS: [Colour; 2] = [MOVED, TIP_HIGH];
 const TIP_HIGH: Colour = Colour::Step(TIP, 0.85);
+/// From one line of text to the next.
+const LINE: f64 = 22.0;
+/// Numbers of the scale below a storm.
+const SCALE: f64 = 46.0;
 
 /// Draws the tornado.
 pub(crate) fn draw(tornado: &Tornado) -> Svg {
+    let style = tornado.style;
     let count = tornado.storms.len().max(1) as f64;
-    let rows = tornado.storms.iter().map(|s| s.bars.len().min(MOST)).max().unwrap_or(0) as f64 * ROW;
-    let stacked = tornado.style.size == Size::Column;
-    let top = if tornado.style.is_titled() { 122.0 + 24.0 * tornado.lines.len() as f64 } else { 56.0 };
-    let each_down = rows + 130.0;
-    let size = tornado.style.sheet([1200.0, top + rows + 88.0], 30.0 + each_down * count);
-    let mut svg = Svg::new(tornado.style, size, &tornado.title, &tornado.lines.join(" "));
-    heading(&mut svg, 40.0, &tornado.title, &tornado.lines);
-    for (k, storm) in tornado.storms.iter().enumerate() {
-        let each = if stacked { size[0] } else { size[0] / count };
-        let corner = if stacked { [0.0, top + each_down * k as f64] } else { [each * k as f64, top] };
-        let height = if stacked { rows } else { rows.min(size[1] - top - 84.0) };
-        draw_storm(&mut svg, storm, corner, [each, height]);
+    let stacked = style.size == Size::Column;
+    let width = style.sheet([1200.0, 0.0], 0.0)[0];
+    let margin = if stacked { 16.0 } else { 40.0 };
+    let gap = 48.0;
+    let each =
+        if stacked { width - 2.0 * margin } else { (width - 2.0 * margin - gap * (count - 1.0)) / count };
+    let names: Vec<Vec<String>> = tornado.storms.iter().map(|storm| title(storm, each)).collect();
+    let heading = Heading::new(style, width, &tornado.title, &tornado.lines);
+    let top =
+        if style.is_titled() { 76.0 + 24.0 * tornado.lines.len() as f64 + heading.extra() } else { 12.0 };
+    // The name of the result, and what the colours and the index are.
+    let above = LINE * (names.iter().map(Vec::len).max().unwrap_or(1) + 1) as f64 + 14.0;
+    let rows = tornado.storms.iter().map(|s| s.bars.len().min(MOST)).max().unwrap_or(0).max(1) as f64;
+    let each_down = above + ROW * rows + SCALE;
+    let size = style.sheet([1200.0, top + each_down], top + each_down * count);
+    let mut svg = Svg::new(style, size, &tornado.title, &tornado.lines.join(" "));
+    heading.draw(&mut svg);
+    for (k, (storm, names)) in tornado.storms.iter().zip(&names).enumerate() {
+        let [right, down] = if stacked { [0.0, k as f64] } else { [k as f64, 0.0] };
+        let corner = [margin + (each + gap) * right, top + above + each_down * down];
+        let height = if stacked { ROW * rows } else { size[1] - top - above - SCALE };
+        draw_storm(&mut svg, storm, names, corner, [each, height]);
     }
     svg
 }
 
-fn draw_storm(svg: &mut Svg, storm: &Storm, corner: [f64; 2], [width, height]: [f64; 2]) {
+/// The name of a result, in lines.
+fn title(storm: &Storm, room: f64) -> Vec<String> {
+    let name = storm.names.first().map_or("", String::as_str);
+    broken(name, Face::Semibold, NAME, room)
+}
+
+fn draw_storm(svg: &mut Svg, storm: &Storm, names: &[String], corner: At, [width, height]: At) {
     let bars: Vec<&Bar> = storm.bars.iter().take(MOST).collect();
-    let wide = |text: &str, size: f64| font::width(text, Face::Regular, size);
-    let names = bars.iter().map(|b| wide(&b.name, SMALL)).fold(0.0, f64::max).min(0.36 * width);
-    let index = bars.iter().map(|b| wide(&b.index, SMALL)).fold(0.0, f64::max).max(40.0);
-    let left = corner[0] + 30.0 + names + 12.0;
-    let right = corner[0] + width - 24.0 - index - 12.0;
+    let [left, top] = corner;
     let mut values: Vec<f64> = bars.iter().flat_map(|b| b.ends).chain([storm.mean]).collect();
     values.sort_by(f64::total_cmp);
     let (low, high) = (values.first().copied().unwrap_or(0.0), values.last().copied().unwrap_or(1.0));
     let pad = (0.08 * (high - low)).max(1e-3 * high.abs()).max(1e-9);
-    let frame = Frame {
-        corner: [left, corner[1]],
-        size: [(right - left).max(60.0), height],
-        x: [low - pad, high + pad],
-        y: [bars.len().max(1) as f64, 0.0],
-    };
-    for tick in axis::ticks(frame.x, (frame.size[0] / 60.0).max(3.0)) {
+    let rows = bars.len().max(1) as f64;
+    let frame = Frame { corner, size: [width, height], x: [low - pad, high + pad], y: [rows, 0.0] };
+    for tick in axis::ticks(frame.x, (frame.size[0] / 70.0).max(3.0)) {
         let (a, b) = (frame.at(tick, 0.0), frame.at(tick, frame.y[0]));
         svg.polyline(&[a, b], Paint::line(FAINT, 0.8));
         svg.polyline(&[b, [b[0], b[1] + 7.0]], Paint::line(SOFT, 1.2));
@@ -97,46 +115,43 @@ fn draw_storm(svg: &mut Svg, storm: &Storm, corner: [f64; 2], [width, height]: [
         let label = Label::new(text, [b[0], b[1] + 22.0], SMALL).anchor(Anchor::Middle).colour(SOFT);
         svg.label_first_clear([label]);
     }
-    let middle = frame.at(storm.mean, 0.0)[0];
+    let foot = frame.at(storm.mean, frame.y[0]);
+    svg.polyline(&[[foot[0], top], foot], Paint::line(LOAD, 1.6));
+    // A row has its text in the upper part, its bar in the lower.
+    let row_height = height / rows;
+    let text = 0.5 * LINE + 1.0;
+    let thick = (row_height - LINE - 8.0).clamp(5.0, HIGHEST_BAR);
+    let lower = 0.5 * (row_height - LINE - 6.0 - thick).max(0.0);
     for (row, bar) in bars.iter().enumerate() {
-        let y = frame.at(0.0, row as f64 + 0.5)[1];
-        let half = (0.31 * height / frame.y[0]).min(12.0);
+        let y = top + row_height * row as f64 + lower;
         for (end, colour) in bar.ends.into_iter().zip(ENDS) {
             let x = frame.at(end, 0.0)[0];
-            svg.rectangle(
-                [x.min(middle), y - half],
-                [(x - middle).abs(), 2.0 * half],
-                Paint::fill(colour).faded(0.9),
-            );
+            let from = [x.min(foot[0]), y + LINE + 1.0];
+            svg.rectangle(from, [(x - foot[0]).abs(), thick], Paint::fill(colour).faded(0.9));
         }
-        let fitting = SMALL * (names / wide(&bar.name, SMALL)).min(1.0);
-        svg.label(Label::new(&bar.name, [left - 12.0, y], fitting).anchor(Anchor::End).colour(INK));
-        svg.label(Label::new(&bar.index, [right + 12.0, y], SMALL).colour(SOFT));
+        svg.label(Label::new(&bar.name, [left + 8.0, y + text], SMALL).colour(INK).halo(PAPER));
+        // With its interval, if there is room beside the name.
+        let at = [left + width - 8.0, y + text];
+        let index = |text: &str| Label::new(text, at, SMALL).anchor(Anchor::End).colour(SOFT).halo(PAPER);
+        let candidates = [index(&bar.index), index(&bar.value)];
+        if let Some(label) = candidates.into_iter().find(|label| svg.is_apart(label, 12.0)) {
+            svg.label(label);
+        }
     }
-    let foot = frame.at(storm.mean, frame.y[0]);
-    svg.polyline(&[[middle, corner[1]], foot], Paint::line(LOAD, 1.6));
     frame.outline(svg);
-    let at = [0.5 * (left + right), corner[1] + height + 52.0];
-    axis::axis_name(
-        svg,
-        &storm.names,
-        at,
-        0.0,
-        2.0 * (corner[0] + width - 6.0 - at[0]).min(at[0] - corner[0] - 6.0),
-    );
-    // What the colours and the column are.
-    let y = corner[1] - 18.0;
-    let texts = ["lowest fifth", "highest fifth"].map(|text| svg.style().say(text));
+    // What the storm, its colours and the column at the right are.
+    let y = top - 18.0;
+    for (k, line) in names.iter().rev().enumerate() {
+        let at = [left, y - LINE * (k + 1) as f64];
+        svg.label(Label::new(line, at, NAME).face(Face::Semibold));
+    }
     let mut x = left;
-    for (text, colour) in texts.iter().zip(ENDS) {
+    for (text, colour) in ["lowest fifth", "highest fifth"].map(|text| svg.style().say(text)).iter().zip(ENDS)
+    {
         svg.rectangle([x, y - 6.0], [12.0, 12.0], Paint::fill(colour).faded(0.9));
         svg.label(Label::new(text, [x + 18.0, y], SMALL).colour(INK));
-        x += 18.0 + wide(text, SMALL) + 18.0;
+        x += 18.0 + font::width(text, Face::Regular, SMALL) + 18.0;
     }
     let index = svg.style().say(&storm.index);
-    let at = [corner[0] + width - 24.0, y];
-    svg.label_first_clear([
-        Label::new(&index, at, SMALL).anchor(Anchor::End).colour(SOFT),
-        Label::new(&index, [at[0], y - 24.0], SMALL).anchor(Anchor::End).colour(SOFT),
-    ]);
+    svg.label(Label::new(index, [left + width - 8.0, y], SMALL).anchor(Anchor::End).colour(SOFT));
 }

@@ -1,15 +1,16 @@
 //! What the figures of a study show: lines of a grid, the tornado of a sample.
 
 use super::drivers::Drivers;
+use super::quantity::{ERROR, Quantity};
 use super::sample::Design;
 use super::sensitivity::Interval;
 use super::space::Cell;
 use super::table::Rows;
-use super::{Axis, Study};
+use super::{Axis, Reach, Study};
 use crate::case::{Key, sentence_case};
-use crate::figure::Style;
-use crate::figure::sweep::{Along, Panel, Series, SweepChart};
+use crate::figure::sweep::{Along, Panel, Point, Series, SweepChart, branch};
 use crate::figure::tornado::{Bar, Storm, Tornado};
+use crate::figure::{Size, Style};
 
 /// Most values of a key that lines are drawn through, and most lines of a frame.
 const MOST_POINTS: usize = 400;
@@ -37,92 +38,236 @@ pub(crate) fn plain_name(key: &Key) -> String {
 }
 
 /// The same with the unit, in the language of a style.
-fn with_unit(key: &Key, style: Style) -> String {
+pub(super) fn with_unit(key: &Key, style: Style) -> String {
     let name = sentence_case(&style.say(&plain_name(key)));
     if key.unit.is_empty() { name } else { format!("{name} ({})", key.unit.replace("N mm", "N\u{b7}mm")) }
 }
 
-/// The lines of a grid; none where there is nothing to draw through.
-pub(crate) fn lines(study: &Study, rows: &mut Rows, style: Style) -> std::io::Result<Option<SweepChart>> {
-    if study.design != Design::Grid || study.len() > MOST_CASES {
-        return Ok(None);
+/// What one frame shows: some results, each with the name of its line.
+struct Group {
+    /// Names of the frame, the longest first.
+    names: Vec<String>,
+    rule: bool,
+    results: Vec<(Quantity, String)>,
+}
+
+/// Which keys a figure of lines shows, and how: along, as lines, as frames. The others stay at their first value.
+struct Shown {
+    along: usize,
+    beside: Option<usize>,
+    framed: Option<usize>,
+}
+
+impl Shown {
+    /// The key with most values runs along; of the others with several values that with fewest makes frames if there are two,
+    /// so that a frame holds most of them.
+    fn of(study: &Study) -> Option<Self> {
+        let along = main_axis(study)?;
+        let mut others: Vec<usize> =
+            (0..study.axes.len()).filter(|&k| k != along && count(&study.axes[k]) > 1).collect();
+        others.sort_by_key(|&k| count(&study.axes[k]));
+        others.truncate(2);
+        others.sort_by_key(|&k| std::cmp::Reverse(count(&study.axes[k])));
+        Some(Self { along, beside: others.first().copied(), framed: others.get(1).copied() })
     }
-    let Some(along) = main_axis(study) else { return Ok(None) };
-    let beside = study
-        .axes
-        .iter()
-        .enumerate()
-        .filter(|(k, axis)| *k != along && (2..=MOST_LINES).contains(&count(axis)))
-        .map(|(k, _)| k)
-        .next();
-    let cells = cells(&study.axes[along]);
-    let words: Vec<String> = cells.iter().map(Cell::text).collect();
-    let numbers: Vec<f64> = cells.iter().enumerate().map(|(k, c)| c.number().unwrap_or(k as f64)).collect();
-    let takes_words = cells.iter().any(|c| c.number().is_none());
-    // Columns: three places where the millimetre is measured, or one of them for each value of the second key.
-    let tips = [
-        ("bucco_lingual_tip_deg_per_mm_attachment", "at the attachment"),
-        ("bucco_lingual_tip_deg_per_mm_cusp_tip", "at the cusp tip"),
-        ("bucco_lingual_tip_deg_per_mm_crest", "at the crest"),
-    ];
-    let levers = [
-        ("bucco_lingual_torque_for_translation_mm", "torque over force"),
-        ("bucco_lingual_centre_of_resistance_depth_mm", "centre of resistance"),
-    ];
-    // Among many teeth there are incisors.
-    let tips =
-        if takes_words { [tips[0], (tips[1].0, "at the cusp tip or incisal edge"), tips[2]] } else { tips };
-    let one = beside.is_some();
-    let (tips, levers) = if one { (&tips[..1], &levers[..1]) } else { (&tips[..], &levers[..]) };
-    let mut panels = Vec::new();
-    for (columns, names, rule) in [
-        (tips, tip_names(one), Some((RULE_DEG_PER_MM, style.say("rule of five")))),
-        (levers, lever_names(one), None),
-    ] {
-        let mut series = Vec::new();
-        for (column, name) in columns {
-            let error = format!("{column}_error");
-            let found = rows.numbers(&[column, &error])?;
-            let lines = beside.map_or(1, |k| count(&study.axes[k]));
-            for line in 0..lines {
-                let name =
-                    beside.map_or_else(|| style.say(name), |k| value_name(&study.axes[k], line, style));
-                let points = (0..cells.len())
-                    .map(|k| {
-                        let case = case_of(study, along, k, beside.map(|b| (b, line)));
-                        [if takes_words { k as f64 } else { numbers[k] }, found[0][case], found[1][case]]
-                    })
-                    .collect();
-                series.push(Series { name, points });
+
+    /// Is one of the keys a part of the load?
+    fn has_load(&self, study: &Study) -> bool {
+        let keys = [Some(self.along), self.beside, self.framed];
+        keys.into_iter().flatten().any(|k| study.axes[k].reach == Reach::Load)
+    }
+
+    /// What of the study is left out, in words; empty if nothing is.
+    fn left_out(&self, study: &Study, style: Style, picks: &[(usize, &[usize])]) -> String {
+        let mut parts = Vec::new();
+        for (k, picked) in picks {
+            let axis = &study.axes[*k];
+            let all = count(axis);
+            if picked.len() < all {
+                let numbers = [picked.len(), all].map(|n| n.to_string());
+                let name = style.say(&plain_name(axis.key));
+                parts.push(style.tell("{} of {} values of {}", &[&numbers[0], &numbers[1], &name]));
             }
         }
-        let names = names.iter().map(|name| style.say(name)).collect();
-        panels.push(Panel { names, rule, series });
+        let shown = |k: usize| [Some(self.along), self.beside, self.framed].contains(&Some(k));
+        for (k, axis) in study.axes.iter().enumerate().filter(|(k, axis)| !shown(*k) && count(axis) > 1) {
+            let value = value_name(&study.axes[k], 0, style);
+            parts.push(format!("{} {value}", style.say(&plain_name(axis.key))));
+        }
+        if parts.is_empty() { String::new() } else { style.tell("Shown for {}", &[&parts.join(", ")]) }
     }
-    let along_names = if takes_words {
-        Along::Words(words.iter().map(|w| sentence_case(&style.say(&w.replace('_', " ")))).collect())
-    } else {
-        let key = study.axes[along].key;
-        Along::Numbers(vec![with_unit(key, style)])
+}
+
+/// What lines are drawn of.
+pub(crate) const WANTED: &str = "lines are drawn of a grid, along a key with 2 to 400 values";
+
+/// Can lines be drawn of a study?
+pub(crate) fn has_lines(study: &Study) -> bool {
+    study.design == Design::Grid && study.len() <= MOST_CASES && main_axis(study).is_some()
+}
+
+/// The lines of a grid: of the columns that are asked for, else of those that say most; none where there is nothing to draw
+/// through.
+pub(crate) fn lines(
+    study: &Study,
+    rows: &mut Rows,
+    asked: &[Quantity],
+    style: Style,
+) -> std::io::Result<Option<SweepChart>> {
+    if !has_lines(study) {
+        return Ok(None);
+    }
+    let Some(shown) = Shown::of(study) else { return Ok(None) };
+    let cells = cells(&study.axes[shown.along]);
+    let takes_words = cells.iter().any(|c| c.number().is_none());
+    let mut groups = groups(study, asked, &shown, takes_words, style);
+    // Frames of a third key take the room of further results; where these are asked for, they keep theirs.
+    if shown.framed.is_some() && asked.is_empty() {
+        groups.truncate(if takes_words || style.size == Size::Slide { 1 } else { 2 });
+    }
+    let most_frames = match (takes_words, groups.len(), style.size) {
+        (true, several, _) => (4 / several).max(1),
+        (false, 1, _) => 8,
+        _ => 4,
     };
-    let mut text =
-        vec![style.say("Push to buccal (labial) in the bucco-lingual plane; bands: error of the mesh")];
-    if let Some(k) = beside {
-        text[0].push_str(&style.tell("; lines: {}", &[&style.say(&plain_name(study.axes[k].key))]));
+    let lines = shown.beside.map(|k| picked(count(&study.axes[k]), MOST_LINES));
+    let frames = shown.framed.map(|k| picked(count(&study.axes[k]), most_frames));
+    let order = sorted(&cells);
+    let mut poles = Vec::new();
+    let mut panels = Vec::new();
+    for group in &groups {
+        let mut found = Vec::new();
+        for (quantity, _) in &group.results {
+            let column = quantity.column();
+            let error = format!("{column}{ERROR}");
+            found.push((rows.numbers(&[column, &error])?, quantity.quotients(rows)?));
+        }
+        for frame in frames.as_deref().unwrap_or(&[0]) {
+            let mut series = Vec::new();
+            for ((_, name), (numbers, quotients)) in group.results.iter().zip(&found) {
+                for line in lines.as_deref().unwrap_or(&[0]) {
+                    let name = shown
+                        .beside
+                        .map_or_else(|| name.clone(), |k| value_name(&study.axes[k], *line, style));
+                    let point = |step: usize| {
+                        let steps = [(shown.beside, *line), (shown.framed, *frame)];
+                        let case = case_of(study, shown.along, step, steps);
+                        Point {
+                            x: cells[step].number().filter(|_| !takes_words).unwrap_or(step as f64),
+                            value: numbers[0][case],
+                            error: numbers[1][case],
+                            quotient: quotients.as_ref().map(|all| all[case]).filter(|_| !takes_words),
+                        }
+                    };
+                    series.push(Series { name, points: order.iter().map(|&step| point(step)).collect() });
+                }
+            }
+            let caption = shown.framed.map_or_else(String::new, |k| {
+                let axis = &study.axes[k];
+                format!("{} {}", style.say(&plain_name(axis.key)), value_name(axis, *frame, style))
+            });
+            let has_pole = series.iter().any(|s| !branch::poles(&s.points).is_empty());
+            if let Some((quantity, _)) = group.results.first().filter(|_| has_pole)
+                && !poles.contains(&quantity.pole())
+            {
+                poles.push(quantity.pole());
+            }
+            let rule = group.rule.then(|| (RULE_DEG_PER_MM, style.say("rule of five")));
+            panels.push(Panel { names: group.names.clone(), caption: sentence_case(&caption), rule, series });
+        }
     }
-    let fixed: Vec<String> = study
-        .axes
-        .iter()
-        .enumerate()
-        .filter(|(k, axis)| *k != along && Some(*k) != beside && count(axis) > 1)
-        .map(|(k, axis)| {
-            format!("{} {}", style.say(&plain_name(axis.key)), value_name(&study.axes[k], 0, style))
-        })
+    let along = if takes_words {
+        let word = |cell: &Cell| sentence_case(&style.say(&cell.text().replace('_', " ")));
+        Along::Words(cells.iter().map(word).collect())
+    } else {
+        let key = study.axes[shown.along].key;
+        Along::Numbers(vec![with_unit(key, style), sentence_case(&style.say(&plain_name(key)))])
+    };
+    let key = shown.beside.map(|k| style.say(&plain_name(study.axes[k].key))).unwrap_or_default();
+    let picks: Vec<(usize, &[usize])> = [(shown.beside, &lines), (shown.framed, &frames)]
+        .into_iter()
+        .filter_map(|(k, picked)| Some((k?, picked.as_deref()?)))
         .collect();
-    if !fixed.is_empty() {
-        text.push(style.tell("Shown for {}", &[&fixed.join(", ")]));
+    let plane = groups.iter().flat_map(|g| &g.results).all(|(q, _)| q.is_bucco_lingual());
+    let mut text = style.say(if plane {
+        "Push to buccal (labial) in the bucco-lingual plane; bands: error of the mesh"
+    } else {
+        "Bands: error of the mesh"
+    });
+    if !key.is_empty() {
+        text.push_str(&style.tell("; lines: {}", &[&key]));
     }
-    Ok(Some(SweepChart { style, title: study.title.clone(), lines: text, along: along_names, panels }))
+    if !poles.is_empty() {
+        let poles: Vec<String> = poles.into_iter().map(|pole| style.say(pole)).collect();
+        text.push_str(&style.tell("; dotted: {}", &[&poles.join(", ")]));
+    }
+    Ok(Some(SweepChart {
+        style,
+        title: study.title.clone(),
+        lines: vec![text],
+        left_out: shown.left_out(study, style, &picks),
+        along,
+        key: if key.is_empty() { key } else { format!("{}:", sentence_case(&key)) },
+        panels,
+    }))
+}
+
+/// What the frames show: the columns that are asked for; or under a load that varies centre of rotation, tip and travel; or else
+/// the tip for each millimetre and what makes a translation, at several places if there is but one line for each.
+fn groups(study: &Study, asked: &[Quantity], shown: &Shown, takes_words: bool, style: Style) -> Vec<Group> {
+    let alone = |quantity: Quantity| Group {
+        names: vec![quantity.title(study, style)],
+        rule: quantity.is_ruled(),
+        results: vec![(quantity, String::new())],
+    };
+    if !asked.is_empty() {
+        return asked.iter().cloned().map(alone).collect();
+    }
+    let known = |name: &str| Quantity::known(study, &format!("bucco_lingual_{name}"));
+    if shown.has_load(study) {
+        let names = ["centre_of_rotation_depth_mm", "tip_deg", "travel_mm"];
+        return names.into_iter().filter_map(known).map(alone).collect();
+    }
+    // Among many teeth there are incisors.
+    let cusp = if takes_words { "at the cusp tip or incisal edge" } else { "at the cusp tip" };
+    let tips = [
+        ("tip_deg_per_mm_attachment", "at the attachment"),
+        ("tip_deg_per_mm_cusp_tip", cusp),
+        ("tip_deg_per_mm_crest", "at the crest"),
+    ];
+    let levers = [
+        ("torque_for_translation_mm", "torque over force"),
+        ("centre_of_resistance_depth_mm", "centre of resistance"),
+    ];
+    let one = shown.beside.is_some();
+    let group = |results: &[(&str, &str)], names: [&str; 2], rule: bool| Group {
+        names: names.map(|name| style.say(name)).to_vec(),
+        rule,
+        results: results
+            .iter()
+            .take(if one { 1 } else { results.len() })
+            .filter_map(|(column, name)| Some((known(column)?, style.say(name))))
+            .collect(),
+    };
+    vec![group(&tips, tip_names(one), true), group(&levers, lever_names(one), false)]
+}
+
+/// Some of a number of steps, evenly spread with both ends among them, and no more than a figure holds.
+fn picked(count: usize, most: usize) -> Vec<usize> {
+    if count <= most {
+        return (0..count).collect();
+    }
+    (0..most).map(|k| (k * (count - 1) + (most - 1) / 2) / (most - 1)).collect()
+}
+
+/// Numbers of the steps in the order of their values; words stay in theirs.
+fn sorted(cells: &[Cell]) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..cells.len()).collect();
+    let numbers: Option<Vec<f64>> = cells.iter().map(Cell::number).collect();
+    if let Some(numbers) = numbers {
+        order.sort_by(|&a, &b| numbers[a].total_cmp(&numbers[b]));
+    }
+    order
 }
 
 fn tip_names(one: bool) -> [&'static str; 2] {
@@ -174,10 +319,11 @@ fn value_name(axis: &Axis, k: usize, style: Style) -> String {
     }
 }
 
-/// Number of the case with some steps of one or two keys, the others at their first.
-fn case_of(study: &Study, along: usize, step: usize, beside: Option<(usize, usize)>) -> usize {
+/// Number of the case with a step of the key along and of up to two others, the rest at their first.
+fn case_of(study: &Study, along: usize, step: usize, others: [(Option<usize>, usize); 2]) -> usize {
     study.axes.iter().enumerate().fold(0, |case, (k, axis)| {
-        let at = if k == along { step } else { beside.filter(|(b, _)| *b == k).map_or(0, |(_, line)| line) };
+        let other = || others.iter().find(|(key, _)| *key == Some(k)).map_or(0, |(_, step)| *step);
+        let at = if k == along { step } else { other() };
         case * count(axis).max(1) + at
     })
 }
@@ -206,6 +352,7 @@ pub(crate) fn tornado(study: &Study, drivers: &[Drivers], style: Style) -> Optio
                         name: style.say(&plain_name(key)),
                         ends: driver.fifths?,
                         index: index.map_or_else(|| "\u{2212}".to_owned(), shown),
+                        value: index.map_or_else(|| "\u{2212}".to_owned(), |i| style.fixed(i.value, 2)),
                     })
                 })
                 .collect();

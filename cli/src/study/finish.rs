@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 
 use super::drivers::{self, Drivers, drivers};
 use super::missing::{self, Lost};
+use super::quantity::Quantity;
 use super::sensitivity::Interval;
 use super::table::{Rows, SCHEMA};
 use super::{Study, charts, column_name};
@@ -44,12 +45,13 @@ pub(crate) struct Finished {
     pub(crate) any: bool,
 }
 
-/// Writes the tables into a directory, whole or not at all.
+/// Writes the tables into a directory, whole or not at all, and the figures: lines of the columns that are asked for.
 pub(crate) fn finish(
     study: &Study,
     rows: &mut Rows,
     directory: &Path,
     format: Tables,
+    asked: &[Quantity],
 ) -> Result<Finished, Failure> {
     let mut batch = Batch::default();
     let mut files = Vec::new();
@@ -75,7 +77,7 @@ pub(crate) fn finish(
         batch.file(&directory.join("sensitivity.csv"), |w| w.write_all(&bytes))?;
     }
     let style = Style::default();
-    if let Some(chart) = charts::lines(study, rows, style).map_err(journal)? {
+    if let Some(chart) = charts::lines(study, rows, asked, style).map_err(journal)? {
         files.push("lines as SVG and PNG");
         write_drawing("lines", &figure::sweep::draw(&chart).finish(), directory, &mut batch)?;
     }

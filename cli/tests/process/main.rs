@@ -4,6 +4,7 @@
 //! what the documents and the demonstration cases promise.
 
 mod compensate;
+mod figures;
 mod help;
 mod input;
 mod lesson;

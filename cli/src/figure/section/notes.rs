@@ -3,8 +3,8 @@
 
 use super::super::axis::SMALL;
 use super::super::colour::{Colour, SOFT};
-use super::super::font::{self, Face};
-use super::super::layout::spread;
+use super::super::font::Face;
+use super::super::layout::{broken, spread};
 use super::super::svg::{Anchor, At, Label, Paint, Svg};
 
 /// Side of the picture.
@@ -56,7 +56,9 @@ impl Notes {
                 .lines
                 .iter()
                 .enumerate()
-                .flat_map(|(k, line)| broken(line, face(k), margin - MARK - 6.0).map(move |text| (k, text)))
+                .flat_map(|(k, line)| {
+                    broken(line, face(k), SMALL, margin - MARK - 6.0).into_iter().map(move |text| (k, text))
+                })
                 .collect();
         }
         for side in [Side::Left, Side::Right] {
@@ -87,14 +89,8 @@ fn write_note(svg: &mut Svg, note: &Note, middle: f64, field: [f64; 4]) {
     let top = middle - 0.5 * LINE * (note.broken.len() - 1) as f64;
     for (row, (k, line)) in note.broken.iter().enumerate() {
         let colour = if *k == 0 { note.colour } else { SOFT };
-        // A word that is longer than its margin is set smaller.
-        let margin = match note.side {
-            Side::Left => edge,
-            Side::Right => svg.width() - edge,
-        };
-        let size = SMALL * ((margin - 6.0) / font::width(line, face(*k), SMALL)).min(1.0);
         svg.label(
-            Label::new(line.clone(), [edge, top + LINE * row as f64], size)
+            Label::new(line.clone(), [edge, top + LINE * row as f64], SMALL)
                 .anchor(anchor)
                 .face(face(*k))
                 .colour(colour),
@@ -109,19 +105,4 @@ fn write_note(svg: &mut Svg, note: &Note, middle: f64, field: [f64; 4]) {
 /// Face of a line of a note: the first is its name.
 fn face(line: usize) -> Face {
     if line == 0 { Face::Semibold } else { Face::Regular }
-}
-
-/// A line broken between words so that each piece fits into a width, while words do.
-fn broken(line: &str, face: Face, width: f64) -> impl Iterator<Item = String> {
-    let mut pieces: Vec<String> = Vec::new();
-    for word in line.split(' ') {
-        match pieces.last_mut() {
-            Some(last) if font::width(&format!("{last} {word}"), face, SMALL) <= width => {
-                last.push(' ');
-                last.push_str(word);
-            }
-            _ => pieces.push(word.to_owned()),
-        }
-    }
-    pieces.into_iter()
 }
