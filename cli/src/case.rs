@@ -4,21 +4,27 @@
 mod complaint;
 mod direction;
 mod key;
+pub(crate) mod place;
 pub(crate) mod read;
 mod source;
+mod tooth;
 mod write;
 
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use gomphosis_mesh_gen::{MeshError, ToothForm, ToothInSocket, ToothKind};
+use gomphosis_mesh_gen::{MeshError, ToothForm, ToothInSocket};
 use gomphosis_solver::{Bodies, Formulation, Materials, SolverError};
 
 use crate::exit::Failure;
+use crate::terminal::is_hidden;
 pub(crate) use complaint::{Complaint, Origin, SourceFile};
 pub(crate) use key::{Key, Kind};
-pub(crate) use read::{Assignment, Given, option, quoted, shorten};
+pub(crate) use place::{Heights, Place};
+pub(crate) use read::{Assignment, Given, option, shorten};
 pub(crate) use source::{Parameter, parameters};
+pub(crate) use tooth::{BUILT_IN, form_name, form_of, iso_numbers, meant};
+use tooth::{tooth, unknown_tooth};
 pub(crate) use write::{json, reference, sentence_case, toml};
 
 /// Words of the key `formulation`.
@@ -65,12 +71,15 @@ pub(crate) struct Case {
     pub(crate) materials: Materials,
     /// Grid of the map.
     pub(crate) map: MapSpec,
+    /// A name that the user gave it.
+    pub(crate) own_name: Option<String>,
+    /// The tooth's name as it was written.
+    written: String,
+    /// Which key says where the attachment is.
+    pub(crate) place: Place,
     /// Where the given values came from.
     origins: BTreeMap<&'static str, Origin>,
 }
-
-/// The tooth that is used when none is named.
-pub(crate) const BUILT_IN: &str = "upper first premolar";
 
 /// Reads a case file (or takes a tooth's name when there is no such file) and applies options on top.
 pub(crate) fn load(argument: Option<&Path>, options: Vec<Assignment>) -> Result<Case, Failure> {
@@ -101,56 +110,6 @@ fn looks_like_a_path(path: &Path) -> bool {
     path.components().count() > 1 || path.extension().is_some()
 }
 
-/// The form a name or number stands for.
-pub(crate) fn form_of(name: &str) -> Option<ToothForm> {
-    match name.trim().to_lowercase().replace(['_', '-'], " ").as_str() {
-        "paraboloid" => Some(ToothForm::Paraboloid),
-        "elliptic paraboloid" => Some(ToothForm::EllipticParaboloid),
-        _ => ToothKind::parse(name).map(ToothForm::Anatomical),
-    }
-}
-
-/// The name of a form as the key `tooth` takes it.
-pub(crate) fn form_name(form: ToothForm) -> String {
-    match form {
-        ToothForm::Anatomical(kind) => kind.name(),
-        ToothForm::Paraboloid => "paraboloid".to_owned(),
-        ToothForm::EllipticParaboloid => "elliptic paraboloid".to_owned(),
-    }
-}
-
-fn unknown_tooth(name: &str) -> String {
-    let wanted = name.to_lowercase();
-    let mut names: Vec<String> = ToothKind::ALL.into_iter().map(ToothKind::name).collect();
-    names.extend(["paraboloid".to_owned(), "elliptic paraboloid".to_owned()]);
-    let nearest = names
-        .into_iter()
-        // `max_by` takes the last of equals; the first is wanted: upper before lower, front to back.
-        .rev()
-        .filter(|_| wanted.len() <= 80)
-        .map(|name| (likeness(&wanted, &name), name))
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .filter(|(score, _)| *score > 0.4);
-    let hint = match nearest {
-        Some((_, name)) => format!("the nearest name is \"{name}\""),
-        None => {
-            "a name is wanted such as \"upper first premolar\", or an ISO 3950 number such as 14".to_owned()
-        }
-    };
-    format!("{} is no tooth that is known here; {hint} (`gomphosis teeth` lists them all)", quoted(name))
-}
-
-/// How like a text is to a name, 0 to 1: the words count alone and together.
-fn likeness(text: &str, name: &str) -> f64 {
-    let alike = strsim::normalized_damerau_levenshtein;
-    let words: Vec<f64> = text
-        .split_whitespace()
-        .map(|word| name.split_whitespace().map(|w| alike(word, w)).fold(0.0, f64::max))
-        .collect();
-    let mean = if words.is_empty() { 0.0 } else { words.iter().sum::<f64>() / words.len() as f64 };
-    0.7 * mean + 0.3 * alike(text, name)
-}
-
 /// The case of a tooth with nothing changed.
 pub(crate) fn defaults(form: ToothForm) -> Case {
     let specimen = match form {
@@ -172,6 +131,9 @@ pub(crate) fn defaults(form: ToothForm) -> Case {
             moment_to_force_to_mm: 0.0,
             torques: 41,
         },
+        own_name: None,
+        written: form_name(form),
+        place: Place::default(),
         origins: BTreeMap::new(),
     };
     case.follow(&specimen);
@@ -180,14 +142,16 @@ pub(crate) fn defaults(form: ToothForm) -> Case {
 
 /// Makes a case from assignments; later ones win.
 pub(crate) fn build(assignments: &[Assignment]) -> Result<Case, Complaint> {
-    let mut form = form_of(BUILT_IN).unwrap_or(ToothForm::Paraboloid);
+    let (mut form, mut written) =
+        (form_of(BUILT_IN).expect("the built-in tooth is one of the sixteen"), BUILT_IN.to_owned());
     let mut tooth_origin = None;
     for given in assignments.iter().filter(|a| a.key == "tooth") {
-        form = tooth(given)?;
+        (form, written) = tooth(given)?;
         tooth_origin = Some(given.origin.clone());
     }
     let mut case = defaults(form);
     let handbook = case.specimen;
+    case.written = written;
     case.origins.extend(tooth_origin.map(|origin| ("tooth", origin)));
     for (k, given) in assignments.iter().enumerate().filter(|(_, a)| a.key != "tooth") {
         contradictions(given, &assignments[..k])?;
@@ -212,17 +176,33 @@ pub(crate) fn check_assignments(assignments: &[Assignment]) -> Result<(), Compla
     Ok(())
 }
 
-/// In one file a shorthand and the keys it stands for exclude each other. Options come after the file and each other,
-/// and what comes later wins.
+/// In one file a key stands once, a shorthand and the keys it stands for exclude each other, and so do the three heights of
+/// the attachment. Options come after the file and each other, and what comes later wins.
 fn contradictions(given: &Assignment, before: &[Assignment]) -> Result<(), Complaint> {
+    let in_files =
+        |other: &&Assignment| matches!((&given.origin, &other.origin), (Origin::File(..), Origin::File(..)));
+    let height = |a: &Assignment| place::KEYS.contains(&a.key.as_str());
+    for other in before.iter().filter(in_files) {
+        // A name in quotes holds its dots, so that TOML itself takes the two for different.
+        if other.key == given.key {
+            let sentence = format!("{} stands here a second time; once is enough", shorten(&given.key));
+            return Err(Complaint::new(sentence, given.key_origin.clone()));
+        }
+        if height(given) && height(other) {
+            let [crest, junction, share] = place::KEYS;
+            let sentence = format!(
+                "{} already says where the attachment is; one of {crest}, {junction} and {share} is enough",
+                other.key
+            );
+            return Err(Complaint::new(sentence, given.key_origin.clone()));
+        }
+    }
     let shorthand = |a: &Assignment| match Key::find(&a.key).map(|key| &key.kind) {
         Some(Kind::Shorthand { sets, .. }) => *sets,
         _ => &[],
     };
-    let other = before.iter().find(|other| {
-        matches!((&given.origin, &other.origin), (Origin::File(..), Origin::File(..)))
-            && (shorthand(other).contains(&given.key.as_str())
-                || shorthand(given).contains(&other.key.as_str()))
+    let other = before.iter().filter(in_files).find(|other| {
+        shorthand(other).contains(&given.key.as_str()) || shorthand(given).contains(&other.key.as_str())
     });
     match other {
         None => Ok(()),
@@ -233,19 +213,6 @@ fn contradictions(given: &Assignment, before: &[Assignment]) -> Result<(), Compl
             Err(Complaint::new(sentence, given.key_origin.clone()))
         }
     }
-}
-
-fn tooth(given: &Assignment) -> Result<ToothForm, Complaint> {
-    let name = match &given.value {
-        Given::Text(text) => text.clone(),
-        Given::Number(_, spelling) => spelling.clone(),
-        Given::Other(what) => {
-            let sentence =
-                format!("tooth is {what}; a name such as {BUILT_IN:?} or an ISO 3950 number is wanted");
-            return Err(Complaint::new(sentence, given.origin.clone()));
-        }
-    };
-    form_of(&name).ok_or_else(|| Complaint::new(unknown_tooth(&name), given.origin.clone()))
 }
 
 /// Names of directions: front teeth have lips before them, upper ones the palate behind.
@@ -262,7 +229,22 @@ pub(crate) struct Words {
 }
 
 impl Case {
-    /// Name of the tooth, for titles.
+    /// Which tooth is meant, in words and with its numbers; the first line of a command.
+    pub(crate) fn meant(&self) -> String {
+        meant(&self.written, self.specimen.tooth.form)
+    }
+
+    /// What the case is called: its own name, or the tooth's with the bone that is lost.
+    pub(crate) fn title(&self) -> String {
+        let loss = self.specimen.bone.loss_mm;
+        match &self.own_name {
+            Some(name) => name.clone(),
+            None if loss > 0.0 => format!("{}, {loss} mm of bone loss", sentence_case(&self.name())),
+            None => sentence_case(&self.name()),
+        }
+    }
+
+    /// Name of the tooth.
     pub(crate) fn name(&self) -> String {
         form_name(self.specimen.tooth.form)
     }
@@ -337,7 +319,19 @@ impl Case {
                 set(self, text);
             }
             (Kind::Shorthand { words, .. }, _) => return Err(wrong(one_of(&words()))),
+            (Kind::Text { set, longest, .. }, Given::Text(text)) => {
+                let text = text.trim_matches(' ');
+                check_line(key.path, text, *longest)
+                    .map_err(|sentence| Complaint::new(sentence, given.origin.clone()))?;
+                set(self, text);
+            }
+            // A number that was meant as a name, on the command line above all.
+            (Kind::Text { set, .. }, Given::Number(_, spelling)) => set(self, spelling),
+            (Kind::Text { .. }, _) => return Err(wrong("a text in quotes is wanted".to_owned())),
             (Kind::Tooth, _) => {}
+        }
+        if place::KEYS.contains(&key.path) {
+            self.origins.retain(|path, _| !place::KEYS.contains(path));
         }
         self.origins.insert(key.path, given.origin.clone());
         Ok(())
@@ -348,10 +342,11 @@ impl Case {
     /// every kind of movement.
     fn follow(&mut self, handbook: &ToothInSocket) {
         let spec = &mut self.specimen;
-        if !self.origins.contains_key("attachment.height_mm") {
-            let placed = spec.with_attachment_share(handbook.attachment_share());
-            spec.attachment.height_mm = rounded(placed.attachment.height_mm);
-        }
+        *spec = self.place.on(spec).unwrap_or_else(|| {
+            let mut placed = spec.with_attachment_share(handbook.attachment_share());
+            placed.attachment.height_mm = rounded(placed.attachment.height_mm);
+            placed
+        });
         let cusp = spec.tooth.crown.height_mm - spec.crest_z_from_cej_mm();
         if !self.origins.contains_key("root.furcation_mm") {
             let with_root = handbook.with_root_length(spec.tooth.root.length_mm);
@@ -425,9 +420,31 @@ impl Case {
         Complaint::new(sentence, origin)
     }
 
+    /// Complains about the place of the attachment, under the key that was given. The sentence counts from the crest.
+    fn complain_of_place(&self, sentence: &str) -> Complaint {
+        let Some(key) = self.place.key().filter(|key| *key != place::ABOVE_CREST) else {
+            return self.complain(place::ABOVE_CREST, sentence.to_owned());
+        };
+        let spec = &self.specimen;
+        let given = match self.place {
+            Place::FromJunction(mm) => format!("{mm} mm"),
+            Place::Share(share) => format!("{share} of the {} mm crown", spec.tooth.crown.height_mm),
+            Place::Handbook | Place::AboveCrest => String::new(),
+        };
+        let sentence = format!(
+            "{key} is {given}, and the crest lies {:.2} mm below the junction: {sentence}",
+            -spec.crest_z_from_cej_mm()
+        );
+        self.complain(key, sentence)
+    }
+
     /// Turns an error of the mesher that concerns the input into a complaint about its key.
     pub(crate) fn explain_mesh(&self, error: &MeshError) -> Complaint {
         match error {
+            MeshError::OutOfRange { key: place::ABOVE_CREST, .. }
+            | MeshError::Impossible { key: place::ABOVE_CREST, .. } => {
+                self.complain_of_place(&error.to_string())
+            }
             MeshError::OutOfRange { key, .. } | MeshError::Impossible { key, .. } => {
                 self.complain(key, error.to_string())
             }
@@ -440,11 +457,32 @@ impl Case {
     pub(crate) fn explain_solver(&self, error: &SolverError) -> Complaint {
         match error {
             SolverError::OutOfRange { key, .. } => self.complain(key, error.to_string()),
-            SolverError::Footprint { .. } => self.complain("attachment.height_mm", error.to_string()),
+            SolverError::Footprint { .. } => self.complain_of_place(&error.to_string()),
             SolverError::TooLarge { .. } => self.complain("mesh.element_size_mm", error.to_string()),
             other => Complaint::plain(other.to_string()),
         }
     }
+}
+
+/// Checks a free text of one line, such as a name or a title.
+///
+/// # Errors
+/// A sentence that says what is wrong with it.
+pub(crate) fn check_line(what: &str, text: &str, longest: usize) -> Result<(), String> {
+    if text.trim().is_empty() {
+        return Err(format!("{what} is empty; a few words are wanted"));
+    }
+    if let Some(c) = text.chars().find(|c| is_hidden(*c)) {
+        return Err(format!(
+            "{what} holds the character U+{:04X}, which cannot be seen; letters, digits, signs and spaces are wanted",
+            u32::from(c)
+        ));
+    }
+    let count = text.chars().count();
+    if count > longest {
+        return Err(format!("{what} has {count} characters; at most {longest} have room"));
+    }
+    Ok(())
 }
 
 /// A hundredth of a millimetre is fine enough for a default, and keeps printed cases readable.

@@ -81,6 +81,11 @@ pub(crate) fn show<'a>(console: &'a mut Console<'_>, report: &ReportOptions) -> 
     }
 }
 
+/// Which tooth a case is about, said before the work begins.
+pub(crate) fn greeting(case: &Case) -> String {
+    format!("tooth: {}", case.meant())
+}
+
 /// Makes the mesh of a case.
 pub(crate) fn mesh(case: &Case, progress: &Progress<'_>) -> Result<ToothMesh, Failure> {
     mesh_tooth(&case.specimen, progress).map_err(|error| match &error {
@@ -137,6 +142,7 @@ fn rungs(case: &Case, first: Rung, progress: &Progress<'_>) -> Result<[Rung; 3],
 
 /// Meshes, solves and gathers the result; `verify` adds the errors that a sequence of meshes shows.
 pub(crate) fn compute(case: &Case, verify: bool, progress: &Progress<'_>) -> Result<Computed, Failure> {
+    progress.say(&greeting(case));
     let tooth = mesh(case, progress)?;
     let fail = |error| explain(case, error);
     let problem = problem(case, &tooth);

@@ -88,8 +88,11 @@ struct Directions {
 }
 
 impl Subject<'_> {
-    /// Name of the tooth with a capital letter, and bone loss if there is any.
+    /// The case's own name, or that of the tooth with a capital letter, and bone loss if there is any.
     fn tooth_title(&self) -> String {
+        if let Some(name) = &self.case.own_name {
+            return name.clone();
+        }
         let mut name = self.case.name();
         if !matches!(self.case.specimen.tooth.form, ToothForm::Anatomical(_)) {
             name.push_str(" root");

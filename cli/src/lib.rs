@@ -18,6 +18,7 @@ mod result;
 mod study;
 mod summary;
 mod table;
+mod terminal;
 pub mod validate;
 pub mod verify;
 
@@ -30,6 +31,7 @@ use clap::Parser;
 use args::{Cli, Command};
 pub use exit::Exit;
 use exit::Failure;
+use terminal::Door;
 
 /// The streams of a run and what is known about them.
 pub struct Console<'a> {
@@ -56,14 +58,35 @@ pub fn run_on<I>(args: I, console: &mut Console<'_>) -> Exit
 where
     I: IntoIterator<Item = OsString>,
 {
-    let outcome = match Cli::try_parse_from(args) {
-        Ok(cli) => dispatch(&cli.command, console),
-        Err(error) => return answer(&error, console),
+    let Console { out, err, err_is_terminal, stop } = console;
+    let (mut out, mut err) = (Door::new(&mut **out), Door::new(&mut **err));
+    let (err_is_terminal, stop) = (*err_is_terminal, *stop);
+    let parsed = Cli::try_parse_from(args);
+    let outcome = match &parsed {
+        Ok(cli) => {
+            let console = &mut Console { out: &mut out, err: &mut err, err_is_terminal, stop };
+            dispatch(&cli.command, console)
+        }
+        Err(error) if error.use_stderr() => {
+            let styled = error.render();
+            // Nothing more can be done if the stream for complaints is gone.
+            let _ = if err_is_terminal {
+                err.styled(&styled.ansi().to_string(), &styled.to_string())
+            } else {
+                err.write_all(styled.to_string().as_bytes())
+            };
+            return Exit::BadInput;
+        }
+        // Help and version are answers.
+        Err(answer) => {
+            let console = &mut Console { out: &mut out, err: &mut err, err_is_terminal, stop };
+            write_out(console, &answer.render().to_string())
+        }
     };
     match outcome {
         Ok(()) => Exit::Ok,
         Err(failure) => {
-            report(&failure, console);
+            report(&failure, &mut err, err_is_terminal);
             failure.exit()
         }
     }
@@ -87,34 +110,19 @@ fn dispatch(command: &Command, console: &mut Console<'_>) -> Result<(), Failure>
     }
 }
 
-/// Help and version are answers; everything else of the parser is a wrong command line.
-fn answer(error: &clap::Error, console: &mut Console<'_>) -> Exit {
-    let styled = error.render();
-    let text = if console.err_is_terminal && error.use_stderr() {
-        styled.ansi().to_string()
-    } else {
-        // Words of the command line come back as they were typed; what would move a cursor does not.
-        styled.to_string().replace(|c: char| c.is_control() && c != '\n', " ")
-    };
-    if error.use_stderr() {
-        // Nothing more can be done if the stream for complaints is gone.
-        let _ = console.err.write_all(text.as_bytes());
-        return Exit::BadInput;
-    }
-    match write_out(console, &text) {
-        Ok(()) => Exit::Ok,
-        Err(failure) => failure.exit(),
-    }
-}
-
-fn report(failure: &Failure, console: &mut Console<'_>) {
+fn report(failure: &Failure, err: &mut Door<'_>, styled: bool) {
     let text = match failure {
         Failure::BrokenPipe => return,
-        Failure::Input(complaint) => complaint.render(console.err_is_terminal),
+        Failure::Input(complaint) if styled => {
+            let [styled, plain] = [true, false].map(|styled| format!("{}\n", complaint.render(styled)));
+            let _ = err.styled(&styled, &plain);
+            return;
+        }
+        Failure::Input(complaint) => complaint.render(false),
         Failure::Interrupted => "interrupted".to_owned(),
         other => format!("error: {other}"),
     };
-    let _ = writeln!(console.err, "{text}");
+    let _ = writeln!(err, "{text}");
 }
 
 /// Writes a result to standard output.

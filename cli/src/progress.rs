@@ -10,6 +10,8 @@ use std::time::{Duration, Instant};
 use gomphosis_mesh_gen::{Event, Observer, Stage};
 use indicatif::{ProgressBar, ProgressStyle};
 
+use crate::terminal::one_line;
+
 /// How progress is shown.
 pub(crate) enum Show<'a> {
     /// Not at all.
@@ -102,7 +104,18 @@ impl<'a> Progress<'a> {
     /// Says what is running now, where a moving line shows it.
     pub(crate) fn announce(&self, what: &str) {
         if let Face::Terminal(bar) = &self.face {
-            bar.set_message(what.to_owned());
+            bar.set_message(one_line(what).into_owned());
+        }
+    }
+
+    /// Says something once, before the work goes on.
+    pub(crate) fn say(&self, text: &str) {
+        match &self.face {
+            Face::Nothing => {}
+            Face::Lines(stream) => {
+                let _ = writeln!(lock(stream), "{text}");
+            }
+            Face::Terminal(bar) => bar.suspend(|| bar.println(one_line(text))),
         }
     }
 

@@ -9,7 +9,7 @@ use base64::engine::general_purpose::STANDARD;
 use gomphosis_solver::{Bodies, Plane, UNIT_LOADS};
 
 use crate::accuracy::{Accuracy, NUMBERS};
-use crate::case::{self as cases, Case, Parameter};
+use crate::case::{self as cases, Case, Heights, Parameter};
 use crate::commands::Computed;
 use crate::figure::Drawing;
 use crate::result::{Extreme, PlaneResult};
@@ -24,6 +24,7 @@ const STYLE: &str = include_str!("../assets/report/page.css");
 struct Page<'a> {
     title: String,
     load: String,
+    heights: String,
     model: String,
     planes: [&'a str; 2],
     style: &'a str,
@@ -103,6 +104,7 @@ pub(crate) fn page(
     let page = Page {
         title: summary::title(case),
         load: summary::load_line(case),
+        heights: Heights::of(case).words(),
         model: cases::sentence_case(&model(case, result.counts())),
         planes: [case.words().plane, "mesio-distal"],
         style: STYLE,

@@ -10,7 +10,7 @@ use serde::Serialize;
 use serde_json::{Map, Value};
 
 use crate::accuracy::Accuracy;
-use crate::case::{self, Case};
+use crate::case::{self, Case, Heights};
 
 /// Name and version of the format.
 pub(crate) const SCHEMA: &str = "gomphosis.result/1";
@@ -20,6 +20,9 @@ pub(crate) const SCHEMA: &str = "gomphosis.result/1";
 pub(crate) struct ResultDocument {
     schema: &'static str,
     version: &'static str,
+    /// What the case is called.
+    title: String,
+    tooth: Named,
     case: Value,
     pub(crate) mesh: MeshCounts,
     compliance: ComplianceAt,
@@ -31,6 +34,14 @@ pub(crate) struct ResultDocument {
     pub(crate) checks: Vec<Check>,
     pub(crate) timing_s: Timing,
     peak_memory_mb: Option<f64>,
+}
+
+/// The tooth in words and numbers.
+#[derive(Debug, Serialize)]
+struct Named {
+    name: String,
+    /// On either side of the mouth; empty for the idealised shapes.
+    iso_3950: Vec<u32>,
 }
 
 /// Counts of the mesh, and its quality.
@@ -94,10 +105,11 @@ pub(crate) struct PlaneResult {
     pub(crate) movement: Movement,
 }
 
-/// A load in a plane, at the attachment's height.
+/// A load in a plane, at the attachment's height, told in three ways.
 #[derive(Debug, Clone, Serialize)]
 struct LoadAt {
-    height_mm: f64,
+    #[serde(flatten)]
+    heights: Heights,
     force_n: f64,
     torque_nmm: f64,
     /// Which way force and torque go, in words: a buccal torque has no part in the mesio-distal plane.
@@ -269,6 +281,11 @@ impl ResultDocument {
         Self {
             schema: SCHEMA,
             version: env!("CARGO_PKG_VERSION"),
+            title: parts.case.title(),
+            tooth: Named {
+                name: parts.case.name(),
+                iso_3950: case::iso_numbers(parts.case.specimen.tooth.form),
+            },
             case: case::json(parts.case),
             mesh: MeshCounts {
                 nodes: quality.nodes,
@@ -335,7 +352,7 @@ impl PlaneResult {
         let cusp = landmarks.cusp_tip.z;
         Self {
             load: LoadAt {
-                height_mm: height,
+                heights: Heights::of(parts.case),
                 force_n: load.force_n,
                 torque_nmm: load.torque_nmm,
                 applied: parts.case.applied(plane),

@@ -22,7 +22,7 @@ use std::fmt::Write;
 use std::path::Path;
 use std::sync::Arc;
 
-use crate::case::{self as cases, Assignment, Case, Complaint, Given, Key, Origin, SourceFile};
+use crate::case::{self as cases, Assignment, Case, Complaint, Given, Key, Origin, SourceFile, place};
 use crate::exit::Failure;
 use sample::{Design, Sample};
 use space::{Cell, Values};
@@ -139,6 +139,42 @@ impl Study {
     /// A case, complete and checked.
     pub(crate) fn case(&self, values: &[Cell]) -> Result<Case, Complaint> {
         cases::build(&self.assignments(values))
+    }
+
+    /// Which teeth are meant, where the study names them by numbers.
+    pub(crate) fn teeth_meant(&self) -> Vec<String> {
+        let mut names: Vec<String> = Vec::new();
+        for axis in self.axes.iter().filter(|axis| axis.key.path == "tooth") {
+            names.extend((0..).map_while(|k| axis.values.step(k)).map(Cell::text));
+        }
+        let fixed = self.base.iter().rev().find(|given| given.key == "tooth");
+        names.extend(fixed.and_then(|given| match &given.value {
+            Given::Number(_, text) | Given::Text(text) => Some(text.clone()),
+            Given::Other(_) => None,
+        }));
+        let meant = |name: &String| cases::form_of(name).map(|form| cases::meant(name, form));
+        let by_number = |name: &&String| name.chars().any(|c| c.is_ascii_digit());
+        names.iter().filter(by_number).filter_map(meant).collect()
+    }
+
+    /// What the reader of the results must know, one sentence each.
+    pub(crate) fn warnings(&self) -> Vec<String> {
+        const CREST: [&str; 2] = ["bone.loss_mm", "bone.crest_below_cej_mm"];
+        let [above_crest, junction, share] = place::KEYS;
+        let varies =
+            |path: &str| self.axes.iter().any(|axis| axis.key.path == path && axis.values.count() != Some(1));
+        let moving: Vec<&str> = CREST.into_iter().filter(|path| varies(path)).collect();
+        let pinned = self.base.iter().any(|given| given.key == above_crest)
+            || self.axes.iter().any(|axis| axis.key.path == above_crest);
+        if moving.is_empty() || !pinned {
+            return Vec::new();
+        }
+        let verb = if moving.len() == 1 { "moves" } else { "move" };
+        vec![format!(
+            "{} {verb} the crest while {above_crest} counts from it, so that cases with different crests are pushed at different \
+             places of the crown, which can turn the sign of a trend; {share} or {junction} stays at one place",
+            moving.join(" and ")
+        )]
     }
 
     /// A number that tells studies apart: two studies with the same one hold the same cases in the same order.

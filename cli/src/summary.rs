@@ -7,7 +7,7 @@ use gomphosis_mesh_gen::{QualityReport, Region, RootPlan};
 use gomphosis_solver::{Bodies, Plane};
 
 use crate::accuracy::NUMBERS;
-use crate::case::{Case, sentence_case};
+use crate::case::{Case, Heights};
 use crate::result::{AxisPoint, PlaneResult, ResultDocument};
 use crate::table::{Table, WIDTH, fixed, height, lines, paragraph};
 
@@ -35,7 +35,7 @@ pub(crate) fn headline(case: &Case, result: &ResultDocument) -> String {
         ligament.modulus_mpa, ligament.poisson_ratio
     ));
     table.text(format!("{tetrahedra} tetrahedra, {nodes} nodes, {unknowns} unknowns"));
-    table.text(attachment_line(case));
+    table.text(format!("attachment {}", Heights::of(case).words()));
     table.text("");
     let words = case.words();
     table.row("Resistance", [words.plane, "mesio-distal"].map(str::to_owned));
@@ -261,9 +261,7 @@ pub(crate) fn written_file(path: &Path) -> String {
 }
 
 pub(crate) fn title(case: &Case) -> String {
-    let loss = case.specimen.bone.loss_mm;
-    let name = sentence_case(&case.name());
-    if loss > 0.0 { format!("{name}, {loss} mm of bone loss") } else { name }
+    case.title()
 }
 
 pub(crate) fn load_line(case: &Case) -> String {

@@ -33,7 +33,8 @@ pub use observer::{Event, Observer, Silent, Stage};
 pub use pipeline::{attachment_place, mesh_tooth, root_axes};
 pub use spec::range::{RANGES, Range};
 pub use spec::{
-    AttachmentSpec, BoneSpec, CrownSpec, DEFAULT_ELEMENT_SIZE_MM, DEFAULT_GROWTH, Face, LigamentProfile,
-    LigamentSpec, MeshSpec, RootPlan, RootSpec, ToothForm, ToothInSocket, ToothKind, ToothSpec,
+    AttachmentSpec, BoneSpec, CrownSpec, DEFAULT_ELEMENT_SIZE_MM, DEFAULT_GROWTH, Designation, Face,
+    LigamentProfile, LigamentSpec, MeshSpec, Notation, RootPlan, RootSpec, Side, ToothForm, ToothInSocket,
+    ToothKind, ToothSpec,
 };
 pub use specimen::{Landmarks, QualityReport, RegionQuality, ThicknessReport, ToothMesh};

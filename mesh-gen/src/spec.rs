@@ -5,11 +5,13 @@
 mod advice;
 pub(crate) mod check;
 mod follow;
+mod notation;
 pub mod range;
 
 use serde::{Deserialize, Serialize};
 
 use crate::error::MeshError;
+pub use notation::{Designation, Notation, Side};
 
 /// A kind of permanent tooth: upper or lower, central incisor (1) to third molar (8).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -61,23 +63,11 @@ impl ToothKind {
         format!("{jaw} {}", POSITION_NAMES[self.position as usize - 1])
     }
 
-    /// Kind from its name in words (any case, any spacing) or its ISO 3950 number in any quadrant
-    /// (`14` and `24` are both the upper first premolar).
+    /// Kind from its name in words or its number, as [`Designation::parse`] reads them (`14` and `24` are both the upper
+    /// first premolar).
     #[must_use]
     pub fn parse(text: &str) -> Option<Self> {
-        let words = text
-            .trim()
-            .to_lowercase()
-            .split([' ', '-', '_'])
-            .filter(|w| !w.is_empty())
-            .collect::<Vec<_>>()
-            .join(" ");
-        if let Ok(iso) = words.parse::<u8>() {
-            let (quadrant, position) = (iso / 10, iso % 10);
-            let valid = (1..=4).contains(&quadrant) && (1..=8).contains(&position);
-            return valid.then_some(Self { upper: quadrant <= 2, position });
-        }
-        Self::ALL.into_iter().find(|kind| kind.name() == words)
+        Designation::parse(text).map(|found| found.kind)
     }
 }
 

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot be set up has failed")]
 
+mod attachment;
 mod estimate;
 mod refusals;
 mod scaling;

@@ -5,6 +5,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use super::Case;
+use super::place::{self, Heights, Place};
 
 /// One key.
 #[derive(Debug)]
@@ -28,6 +29,8 @@ pub(crate) enum Kind {
     Number { get: fn(&Case) -> f64, set: fn(&mut Case, f64), low: f64, high: f64 },
     /// A whole number.
     Count { get: fn(&Case) -> u32, set: fn(&mut Case, u32), low: u32, high: u32 },
+    /// A free text of a line; none if it was not given.
+    Text { get: fn(&Case) -> Option<String>, set: fn(&mut Case, &str), longest: usize },
     /// One of a few words.
     Word { words: &'static [&'static str], get: fn(&Case) -> String, set: fn(&mut Case, &str) },
     /// A word that sets other keys and is not kept itself.
@@ -164,13 +167,27 @@ macro_rules! word {
 /// Most heights or ratios of a map.
 const MOST_STEPS: u32 = 1001;
 
+/// Longest name of a case, characters: as long as a title of a figure has room for.
+const LONGEST_NAME: usize = 60;
+
 /// The keys, in the order in which a case is written.
 pub(crate) static KEYS: &[Key] = &[
     Key {
         path: "tooth",
         unit: "",
-        help: "the tooth: its name, its ISO 3950 number, \"paraboloid\" or \"elliptic paraboloid\"",
+        help: "the tooth: its name, its ISO 3950 number (14), its Universal number (\"universal:5\"), its quadrant and place (\"UR4\"), \
+               \"paraboloid\" or \"elliptic paraboloid\"",
         kind: Kind::Tooth,
+    },
+    Key {
+        path: "name",
+        unit: "",
+        help: "a name of your own, which titles, tables and figures show instead of the tooth's",
+        kind: Kind::Text {
+            get: |case| case.own_name.clone(),
+            set: |case, text| case.own_name = Some(text.to_owned()),
+            longest: LONGEST_NAME,
+        },
     },
     word!(
         "bodies",
@@ -292,12 +309,45 @@ pub(crate) static KEYS: &[Key] = &[
         "face of the crown whose footprint carries the load; forces stay along x, moments about y",
         &["buccal", "lingual", "mesial", "distal"]
     ),
-    number!(
-        "attachment.height_mm",
-        "mm",
-        specimen.attachment.height_mm,
-        "height of its centre above the crest"
-    ),
+    Key {
+        path: place::ABOVE_CREST,
+        unit: "mm",
+        help: "height of its centre above the crest, from where it moves along the crown when the crest does; at most one of \
+               the three heights is given, none means the middle of the crown",
+        kind: Kind::Number {
+            get: |case| Heights::of(case).height_mm,
+            set: |case, value| {
+                case.specimen.attachment.height_mm = value;
+                case.place = Place::AboveCrest;
+            },
+            low: f64::NEG_INFINITY,
+            high: f64::INFINITY,
+        },
+    },
+    Key {
+        path: place::FROM_JUNCTION,
+        unit: "mm",
+        help: "the same above the cemento-enamel junction (idealised shapes: above the healthy crest); stays where it is on the \
+               crown when bone is lost",
+        kind: Kind::Number {
+            get: |case| Heights::of(case).height_from_cej_mm,
+            set: |case, value| case.place = Place::FromJunction(value),
+            low: 0.0,
+            high: 20.0,
+        },
+    },
+    Key {
+        path: place::SHARE,
+        unit: "",
+        help: "the same as a share of the crown: 0 at the cemento-enamel junction, 1 at cusp tip or incisal edge; stays where it \
+               is on the crown when bone is lost",
+        kind: Kind::Number {
+            get: |case| Heights::of(case).height_share,
+            set: |case, value| case.place = Place::Share(value),
+            low: 0.0,
+            high: 1.0,
+        },
+    },
     number!(
         "attachment.footprint_height_mm",
         "mm",

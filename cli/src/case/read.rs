@@ -12,6 +12,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::complaint::{Complaint, Origin, SourceFile, line_number};
 use crate::exit::Failure;
+use crate::terminal::is_hidden;
 
 /// Largest case file that is read, bytes.
 const LARGEST_FILE: u64 = 1 << 20;
@@ -61,8 +62,7 @@ pub(super) fn cut(text: &str, most: usize) -> String {
             short.push_str("...");
             break;
         }
-        let turns = matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}');
-        if c.is_control() || turns {
+        if is_hidden(c) {
             short.extend(c.escape_default());
         } else {
             short.push(c);

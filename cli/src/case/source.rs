@@ -7,7 +7,7 @@ use serde_json::Value;
 
 use super::complaint::Origin;
 use super::key::{KEYS, Kind};
-use super::{Case, write};
+use super::{Case, place, write};
 
 /// A value of a case with its source.
 #[derive(Debug, Clone)]
@@ -45,7 +45,10 @@ pub(crate) fn parameters(case: &Case) -> Vec<Parameter> {
                     format!("given in {}, line {}", file.name, file.line(span.start))
                 }
                 Some(Origin::Option(text)) => format!("given: {text}"),
-                Some(Origin::Default) | None => default_source(case, key.path),
+                Some(Origin::Default) | None => match case.place.key() {
+                    Some(given) if place::KEYS.contains(&key.path) => format!("follows from {given}"),
+                    _ => default_source(case, key.path),
+                },
             };
             Some(Parameter { path: key.path, value, unit: key.unit, meaning: key.help, source, given })
         })
@@ -115,7 +118,7 @@ fn default_source(case: &Case, path: &str) -> String {
             }
         }
         ("bone", _) => NO_SOURCE,
-        (_, "attachment.height_mm") => "middle of the crown",
+        _ if place::KEYS.contains(&path) => "middle of the crown",
         (_, "attachment.footprint_width_mm") => "Angle Orthod 89, 2019, 679",
         (_, "attachment.footprint_height_mm") => MEMORY,
         ("load", _) => "a plain push of one newton: the model is linear",

@@ -41,6 +41,16 @@ fn the_printed_case_reads_back_the_same() {
         case.bodies = Bodies::Rigid;
         let again = parse(&toml(&case)).expect("the printed case is valid");
         assert_eq!(json(&again), json(&case));
+        for height in ["height_mm = 6.1", "height_from_cej_mm = 3.3", "height_share = 0.37"] {
+            let text = format!(
+                "tooth = \"{}\"\nname = \"Née à 3 h \\\"quoted\\\" <b>\"\n[bone]\nloss_mm = 1.1\n[attachment]\n{height}\n",
+                form_name(form)
+            );
+            let case = parse(&text).expect("valid");
+            let again = parse(&toml(&case)).expect("the printed case is valid");
+            assert_eq!((json(&again), again.place), (json(&case), case.place), "{text}");
+            assert_eq!(again.specimen, case.specimen);
+        }
     }
 }
 
@@ -53,7 +63,7 @@ fn an_empty_table_changes_nothing() {
 #[test]
 fn json_holds_every_key_under_its_name() {
     let written = json(&defaults(ToothForm::Paraboloid));
-    for key in KEYS.iter().filter(|k| !matches!(k.kind, Kind::Shorthand { .. })) {
+    for key in KEYS.iter().filter(|k| !matches!(k.kind, Kind::Shorthand { .. } | Kind::Text { .. })) {
         let value = key.path.split('.').fold(&written, |at, part| &at[part]);
         assert!(!matches!(value, Value::Null | Value::Object(_)), "{} is missing", key.path);
     }
@@ -80,6 +90,64 @@ fn the_attachment_keeps_its_place_on_the_crown_when_bone_is_lost() {
     assert!((rise - 4.0).abs() < 1e-9, "the attachment rose by {rise} mm above the crest");
     let given = parse("tooth = 14\n[bone]\nloss_mm = 4.0\n[attachment]\nheight_mm = 7.0").expect("valid");
     assert!((given.specimen.attachment.height_mm - 7.0).abs() < 1e-12);
+}
+
+#[test]
+fn each_height_of_the_attachment_stays_when_the_crest_moves() {
+    // Crest 1.5 mm below the junction and 4 mm of bone lost; the crown is 8.5 mm high.
+    let lost = |line: &str| {
+        let case =
+            parse(&format!("tooth = 14\n[bone]\nloss_mm = 4.0\n[attachment]\n{line}\n")).expect("valid");
+        let Heights { height_mm, height_from_cej_mm, height_share } = Heights::of(&case);
+        [height_mm, height_from_cej_mm, height_share]
+    };
+    for (line, wanted) in [
+        ("", [9.75, 4.25, 0.5]),
+        ("height_mm = 7.5", [7.5, 2.0, 2.0 / 8.5]),
+        ("height_from_cej_mm = 3.0", [8.5, 3.0, 3.0 / 8.5]),
+        ("height_share = 0.4", [8.9, 3.4, 0.4]),
+    ] {
+        for (got, wanted) in lost(line).into_iter().zip(wanted) {
+            assert!((got - wanted).abs() < 1e-9, "{line}: {got}, not {wanted}");
+        }
+    }
+    // What is given is kept to the bit, and the last option wins.
+    let case = parse("[bone]\nloss_mm = 2.2\n[attachment]\nheight_share = 0.37").expect("valid");
+    assert_eq!(Heights::of(&case).height_share.to_bits(), 0.37_f64.to_bits());
+    let options = [("attachment.height_share", "0.3"), ("attachment.height_from_cej_mm", "3.1")];
+    let given: Vec<_> = options.iter().map(|(key, value)| option("--set", key, value)).collect();
+    let case = build(&given).expect("valid");
+    assert_eq!(
+        (case.place, case.place.key()),
+        (Place::FromJunction(3.1), Some("attachment.height_from_cej_mm"))
+    );
+}
+
+#[test]
+fn a_height_that_is_not_on_the_crown_is_refused_under_the_key_that_was_given() {
+    for (line, key) in [
+        ("height_mm = 11.0", "an attachment 11 mm above the crest"),
+        ("height_from_cej_mm = 9.0", "attachment.height_from_cej_mm is 9 mm"),
+        ("height_share = 1.0", "attachment.height_share is 1 of the 8.5 mm crown"),
+    ] {
+        let said = sentence(&format!("tooth = 14\n[attachment]\n{line}\n"));
+        assert!(said.starts_with("case.toml:3: ") && said.contains(key), "{said}");
+    }
+}
+
+#[test]
+fn a_case_may_have_a_name_of_its_own() {
+    let case = parse("tooth = 14\nname = \"Thin bone, first visit\"\n[bone]\nloss_mm = 2.0").expect("valid");
+    assert_eq!(
+        (case.title().as_str(), case.name().as_str()),
+        ("Thin bone, first visit", "upper first premolar")
+    );
+    assert_eq!(json(&case)["name"], "Thin bone, first visit");
+    let plain = parse("tooth = 14\n[bone]\nloss_mm = 2.0").expect("valid");
+    assert_eq!(plain.title(), "Upper first premolar, 2 mm of bone loss");
+    assert!(json(&plain).get("name").is_none());
+    let long = sentence(&format!("name = \"{}\"", "x".repeat(61)));
+    assert_eq!(long, "case.toml:1: name has 61 characters; at most 60 have room");
 }
 
 #[test]
@@ -130,7 +198,37 @@ fn a_wrong_value_is_one_sentence_with_its_line() {
         ),
         (
             "tooth = 49",
-            "case.toml:1: \"49\" is no tooth that is known here; a name is wanted such as \"upper first premolar\", or an ISO 3950 number such as 14 (`gomphosis teeth` lists them all)",
+            "case.toml:1: \"49\" is no tooth that is known here; ISO 3950 numbers of permanent teeth are 11 to 18, 21 to 28, 31 to 38 and 41 to 48, Universal ones universal:1 to universal:32, quadrants UR1 to UR8 and UL, LL and LR alike (`gomphosis teeth` lists them all)",
+        ),
+        (
+            "tooth = -14",
+            "case.toml:1: \"-14\" is no tooth that is known here; 14 is the upper right first premolar in ISO 3950, universal:14 is the upper left first molar (ISO 3950 number 26) (`gomphosis teeth` lists them all)",
+        ),
+        (
+            "tooth = \"14\\n\"",
+            "case.toml:1: \"14\\n\" is no tooth that is known here; a name is wanted such as \"upper first premolar\", or a number of ISO 3950 (14), of the Universal system behind its name (universal:5) or of a quadrant (UR4) (`gomphosis teeth` lists them all)",
+        ),
+        (
+            "\"root.length_mm\" = 13.0\n[root]\nlength_mm = 14.0",
+            "case.toml:3: root.length_mm stands here a second time; once is enough",
+        ),
+        (
+            "name = \"bell \\u0007\"",
+            "case.toml:1: name holds the character U+0007, which cannot be seen; letters, digits, signs and spaces are wanted",
+        ),
+        (
+            "name = \"a \\u202E b\"",
+            "case.toml:1: name holds the character U+202E, which cannot be seen; letters, digits, signs and spaces are wanted",
+        ),
+        ("name = \" \"", "case.toml:1: name is empty; a few words are wanted"),
+        ("name = [1]", "case.toml:1: name is an array; a text in quotes is wanted"),
+        (
+            "[attachment]\nheight_mm = 5.0\nheight_share = 0.5",
+            "case.toml:3: attachment.height_mm already says where the attachment is; one of attachment.height_mm, attachment.height_from_cej_mm and attachment.height_share is enough",
+        ),
+        (
+            "[attachment]\nheight_share = 1.5",
+            "case.toml:2: attachment.height_share is 1.5; a number from 0 to 1 is wanted",
         ),
         (
             "tooth = true",

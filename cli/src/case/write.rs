@@ -8,7 +8,7 @@ use gomphosis_solver::Constant;
 use serde_json::{Map, Value, json};
 
 use super::key::{KEYS, Key, Kind};
-use super::{Case, form_name, one_of};
+use super::{Case, form_name, one_of, place};
 
 /// Column in which the comments of a printed case begin.
 const COMMENT_COLUMN: usize = 36;
@@ -19,6 +19,7 @@ pub(super) fn value(key: &Key, case: &Case) -> Option<Value> {
         Kind::Number { get, .. } => Some(json!(get(case))),
         Kind::Count { get, .. } => Some(json!(get(case))),
         Kind::Word { get, .. } => Some(json!(get(case))),
+        Kind::Text { get, .. } => get(case).map(Value::String),
         Kind::Shorthand { .. } => None,
     }
 }
@@ -61,9 +62,11 @@ pub(crate) fn toml(case: &Case) -> String {
             (_, "") => key.help.to_owned(),
             (_, unit) => format!("{unit}; {}", key.help),
         };
+        // Of the three heights of the attachment the one that was given stands, the others are there to be read.
+        let is_open = place::KEYS.contains(&key.path) && case.place.key() != Some(key.path);
         let line = match value(key, case) {
-            Some(Value::Number(number)) => format!("{name} = {number}"),
-            Some(other) => format!("{name} = {other}"),
+            Some(value) if is_open => format!("# {name} = {value}"),
+            Some(value) => format!("{name} = {value}"),
             None => format!("# {name} = \"...\""),
         };
         let comment = if matches!(key.kind, Kind::Shorthand { .. }) {
@@ -97,7 +100,7 @@ pub(crate) fn reference(case: &Case) -> String {
 
 fn allowed(key: &Key) -> String {
     match &key.kind {
-        Kind::Tooth => "sixteen names, ISO 3950 numbers, two idealised shapes".to_owned(),
+        Kind::Tooth => "sixteen names, numbers in three notations, two idealised shapes".to_owned(),
         Kind::Number { low, high, .. } if low.is_finite() => format!("{low} to {high}"),
         Kind::Number { .. } => {
             let range = Range::of(key.path).map(|range| (range.low, range.high));
@@ -105,6 +108,7 @@ fn allowed(key: &Key) -> String {
             range.map_or_else(|| "a finite number".to_owned(), |(low, high)| format!("{low} to {high}"))
         }
         Kind::Count { low, high, .. } => format!("{low} to {high}"),
+        Kind::Text { longest, .. } => format!("a text of at most {longest} characters"),
         Kind::Word { words, .. } => one_of(words).replace(" is wanted", ""),
         Kind::Shorthand { words, .. } => one_of(&words()).replace(" is wanted", ""),
     }

@@ -1,6 +1,6 @@
 //! `gomphosis case`: a complete case file.
 
-use super::load_case;
+use super::{greeting, load_case};
 use crate::args::CaseArgs;
 use crate::case as cases;
 use crate::exit::Failure;
@@ -14,6 +14,10 @@ pub(crate) fn run(args: &CaseArgs, console: &mut Console<'_>) -> Result<(), Fail
         text.push('\n');
         return write_out(console, &text);
     }
-    let text = if args.reference { cases::reference(&case) } else { cases::toml(&case) };
+    let text = if args.reference {
+        cases::reference(&case)
+    } else {
+        format!("# {}\n{}", greeting(&case), cases::toml(&case))
+    };
     write_out(console, &text)
 }

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use gomphosis_mesh_gen::{ToothForm, ToothKind};
 
-use super::{load_case, show};
+use super::{greeting, load_case, show};
 use crate::args::{CaseOptions, CompensateArgs};
 use crate::case::Case;
 use crate::compensate::{self, Options, Work};
@@ -28,6 +28,11 @@ pub(crate) fn run(args: &CompensateArgs, console: &mut Console<'_>) -> Result<()
     let stop = console.stop;
     let findings = {
         let watch = Watch::new(show(console, &args.report), stop, 0, work.len());
+        if !args.all {
+            for case in &cases {
+                watch.say(&greeting(case));
+            }
+        }
         work.run(&watch)?
     };
     let document = compensate::json(&findings);

@@ -2,9 +2,9 @@
 
 use std::path::PathBuf;
 
-use super::{compute, judge, load_case, on_threads, show};
+use super::{compute, greeting, judge, load_case, on_threads, show};
 use crate::args::{CaseOptions, LessonArgs, ReportOptions};
-use crate::case::Case;
+use crate::case::{Case, Heights, Place, place};
 use crate::exit::Failure;
 use crate::lesson::{self, Tooth};
 use crate::output::Batch;
@@ -27,6 +27,14 @@ pub(crate) fn run(args: &LessonArgs, console: &mut Console<'_>) -> Result<(), Fa
             let mut teeth = Vec::new();
             let mut failed = Ok(());
             let of = cases.len();
+            let mut said = String::new();
+            for case in &cases {
+                let greeting = greeting(case);
+                if greeting != said {
+                    progress.say(&greeting);
+                    said = greeting;
+                }
+            }
             for (k, ((case, command), call)) in cases.iter().zip(commands).zip(calls).enumerate() {
                 let name = summary::title(case);
                 let done = progress.one_of(&name, [k + 1, of], |own| compute(case, false, own))?;
@@ -58,16 +66,23 @@ fn cases_of(args: &LessonArgs) -> Result<Vec<(Case, String)>, Failure> {
     let mut found = Vec::new();
     for case in named {
         for loss in [None].into_iter().chain(lost.map(Some)) {
-            let mut set = args.set.clone();
-            set.extend(loss.map(|mm| format!("bone.loss_mm={mm}")));
-            let options = CaseOptions {
+            let mut options = CaseOptions {
                 case: case.clone(),
                 tooth: None,
-                set,
+                set: args.set.clone(),
                 bodies: args.bodies.clone(),
                 formulation: None,
                 threads: None,
             };
+            if let Some(mm) = loss {
+                // The two are compared, so the attachment stays where it is on the crown.
+                let healthy = load_case(&options)?;
+                if healthy.place == Place::AboveCrest {
+                    let height = Heights::of(&healthy).height_from_cej_mm;
+                    options.set.push(format!("{}={height}", place::FROM_JUNCTION));
+                }
+                options.set.push(format!("bone.loss_mm={mm}"));
+            }
             found.push((load_case(&options)?, command(&options)));
         }
     }

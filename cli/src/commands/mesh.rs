@@ -5,7 +5,7 @@ use std::time::Instant;
 use serde::Serialize;
 use serde_json::Value;
 
-use super::{load_case, mesh, on_threads, show};
+use super::{greeting, load_case, mesh, on_threads, show};
 use crate::args::MeshArgs;
 use crate::case::{self as cases};
 use crate::exit::Failure;
@@ -33,6 +33,7 @@ pub(crate) fn run(args: &MeshArgs, console: &mut Console<'_>) -> Result<(), Fail
     let tooth = {
         let progress = Progress::new(show(console, &args.report), stop);
         on_threads(args.case.threads, || {
+            progress.say(&greeting(&case));
             let tooth = mesh(&case, &progress)?;
             let mut batch = Batch::default();
             if let Some(path) = &args.out {

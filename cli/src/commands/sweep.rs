@@ -1,6 +1,6 @@
 //! `gomphosis sweep`: the cases of a study, kept as they finish.
 
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 use serde_json::json;
 
@@ -40,7 +40,20 @@ pub(crate) fn run(args: &SweepArgs, console: &mut Console<'_>) -> Result<(), Fai
         );
         let part =
             if shard.of == 1 { String::new() } else { format!("shard {shard}: {}\n", counted(mine, "case")) };
-        return write_out(console, &format!("{text}{part}"));
+        let warnings: String = study.warnings().iter().map(|w| format!("warning: {w}\n")).collect();
+        let teeth: String = study.teeth_meant().iter().map(|tooth| format!("tooth: {tooth}\n")).collect();
+        return write_out(console, &format!("{teeth}{text}{part}{warnings}"));
+    }
+    if !args.report.quiet && !args.report.json {
+        for tooth in study.teeth_meant() {
+            let _ = writeln!(console.err, "tooth: {tooth}");
+        }
+    }
+    if !args.report.quiet {
+        for warning in study.warnings() {
+            // What is said here stands in the results too.
+            let _ = writeln!(console.err, "warning: {warning}");
+        }
     }
     let directory = directory(args);
     std::fs::create_dir_all(&directory).map_err(|e| Failure::io("make the directory", &directory, e))?;
@@ -152,8 +165,11 @@ fn counted(count: usize, what: &str) -> String {
 
 fn directory(args: &SweepArgs) -> PathBuf {
     args.out.clone().unwrap_or_else(|| {
-        let stem = args.study.file_stem().filter(|stem| args.study.extension().is_some() && !stem.is_empty());
-        stem.map_or_else(|| PathBuf::from("study-out"), PathBuf::from)
+        let stem = args.study.file_stem().filter(|_| args.study.extension().is_some()).map(Path::new);
+        // `...toml` has the stem `..`, which is no name but the directory above.
+        let is_name =
+            |stem: &&Path| matches!(stem.components().collect::<Vec<_>>()[..], [Component::Normal(_)]);
+        stem.filter(is_name).map_or_else(|| PathBuf::from("study-out"), PathBuf::from)
     })
 }
 
@@ -167,4 +183,29 @@ fn keep_study(study: &Study, directory: &Path) -> Result<(), Failure> {
     let mut batch = Batch::default();
     batch.file(&path, |w| w.write_all(study.source.text.as_bytes()))?;
     batch.commit()
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::Parser;
+
+    use super::directory;
+    use crate::args::{Cli, Command};
+
+    #[test]
+    fn a_study_writes_beside_itself_and_never_above() {
+        for (study, wanted) in [
+            ("loss.toml", "loss"),
+            ("a/b.c.toml", "b.c"),
+            ("...toml", "study-out"),
+            ("x/...toml", "study-out"),
+            ("..toml", "study-out"),
+            (".toml", "study-out"),
+            ("study", "study-out"),
+        ] {
+            let cli = Cli::try_parse_from(["gomphosis", "sweep", study]).expect("a command line");
+            let Command::Sweep(args) = &cli.command else { panic!("not a sweep") };
+            assert_eq!(directory(args), std::path::Path::new(wanted), "{study}");
+        }
+    }
 }

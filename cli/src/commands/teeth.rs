@@ -4,7 +4,7 @@ use gomphosis_mesh_gen::{RootPlan, ToothForm, ToothKind};
 use serde_json::json;
 
 use crate::args::TeethArgs;
-use crate::case::{self as cases, defaults, form_name};
+use crate::case::{self as cases, defaults, form_name, iso_numbers};
 use crate::exit::Failure;
 use crate::table::Table;
 use crate::{Console, write_out};
@@ -17,24 +17,13 @@ pub(crate) fn run(args: &TeethArgs, console: &mut Console<'_>) -> Result<(), Fai
         .chain([ToothForm::Paraboloid, ToothForm::EllipticParaboloid]);
     if args.json {
         let list: Vec<_> = forms
-            .map(|form| json!({ "name": form_name(form), "iso_3950": numbers(form), "case": cases::json(&defaults(form)) }))
+            .map(|form| json!({ "name": form_name(form), "iso_3950": iso_numbers(form), "case": cases::json(&defaults(form)) }))
             .collect();
         let mut text = serde_json::to_string_pretty(&list).unwrap_or_default();
         text.push('\n');
         return write_out(console, &text);
     }
     write_out(console, &table(forms))
-}
-
-/// ISO 3950 numbers of a tooth on both sides of its arch.
-fn numbers(form: ToothForm) -> Vec<u8> {
-    match form {
-        ToothForm::Anatomical(kind) => {
-            let quadrants = if kind.is_upper() { [10, 20] } else { [30, 40] };
-            quadrants.map(|q| q + kind.position()).to_vec()
-        }
-        _ => Vec::new(),
-    }
 }
 
 fn table(forms: impl Iterator<Item = ToothForm>) -> String {
@@ -52,7 +41,7 @@ fn table(forms: impl Iterator<Item = ToothForm>) -> String {
             RootPlan::MesialDistal => "2 M D",
             RootPlan::Three => "3",
         };
-        let iso: Vec<String> = numbers(form).iter().map(u8::to_string).collect();
+        let iso: Vec<String> = iso_numbers(form).iter().map(u32::to_string).collect();
         table.row(
             form_name(form),
             [

@@ -246,6 +246,9 @@ fn beside(findings: &[Finding]) -> String {
 }
 
 fn name(finding: &Finding) -> String {
+    if let Some(name) = &finding.case.own_name {
+        return name.clone();
+    }
     let loss = finding.case.specimen.bone.loss_mm;
     let name = sentence_case(&finding.case.name());
     if loss > 0.0 { format!("{name}, {loss} mm of bone lost") } else { name }
@@ -453,6 +456,7 @@ fn tooth_json(finding: &Finding) -> Value {
         .collect();
     json!({
         "tooth": finding.case.name(),
+        "name": finding.case.own_name,
         "jaw": if finding.is_upper() { "upper" } else { "lower" },
         "case": cases::json(&finding.case),
         "elastic": numbers_json(&finding.centre),
@@ -486,7 +490,7 @@ pub(crate) fn csv(findings: &[Finding]) -> std::io::Result<Vec<u8>> {
             ["low", "high"].map(|end| format!("compensation_deg_per_mm_attachment_{}_{end}", source.name())),
         );
     }
-    head.push("rigid_tier_differs_percent".to_owned());
+    head.extend(["rigid_tier_differs_percent", "name"].map(str::to_owned));
     let wrap = std::io::Error::other::<csv::Error>;
     writer.write_record(&head).map_err(wrap)?;
     let number = crate::study::space::number_text;
@@ -514,6 +518,7 @@ pub(crate) fn csv(findings: &[Finding]) -> std::io::Result<Vec<u8>> {
             row.extend(spread.tip_rates[0].map(number));
         }
         row.push(number(finding.rigid_percent));
+        row.push(name(finding));
         writer.write_record(&row).map_err(wrap)?;
     }
     writer.into_inner().map_err(|e| std::io::Error::other(e.to_string()))
@@ -544,7 +549,10 @@ pub(crate) fn chart(document: &Value, style: Style) -> Option<Chart> {
             Some([of[0].as_f64()?, of[1].as_f64()?])
         };
         Some(Tooth {
-            name: sentence_case(&style.say(tooth["tooth"].as_str()?)),
+            name: match tooth["name"].as_str() {
+                Some(name) => name.to_owned(),
+                None => sentence_case(&style.say(tooth["tooth"].as_str()?)),
+            },
             upper: tooth["jaw"] == "upper",
             series: series.collect::<Option<_>>()?,
             intervals: [ends(0)?, ends(1)?],

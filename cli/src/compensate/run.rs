@@ -239,7 +239,7 @@ fn finding(
         found.ok_or_else(|| Failure::NoResult("no result".to_owned())).and_then(
             |(job, solved)| match solved {
                 Ok(solved) => Ok((*job, solved)),
-                Err(reason) => Err(Failure::NoResult(format!("{}: {reason}", case.name()))),
+                Err(reason) => Err(Failure::NoResult(format!("{}: {reason}", case.title()))),
             },
         )
     };

@@ -90,6 +90,9 @@ pub(crate) fn finish(
     let mut table = Table::new();
     table.text(format!("{}: {}", study.title, counted(study.len(), failed, unchecked)));
     table.text(format!("varied: {}", study.summary()));
+    for warning in study.warnings() {
+        table.text(format!("Warning: {warning}."));
+    }
     table.text("");
     if failed < study.len() {
         table.row("Over all cases, bucco-lingual", ["smallest", "middle", "largest"].map(str::to_owned));
@@ -139,6 +142,7 @@ pub(crate) fn finish(
             "schema": SCHEMA,
             "version": env!("CARGO_PKG_VERSION"),
             "title": study.title,
+            "warnings": study.warnings(),
             "assumption": ASSUMPTION,
             "caution": crate::summary::CAUTION,
             "cases": study.len(),

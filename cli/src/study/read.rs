@@ -12,8 +12,8 @@ use super::space::{Cell, Distribution, Values};
 use super::{Axis, MOST_CASES, Reach, Study};
 use crate::case::read::{assignments, given, parse, value_span};
 use crate::case::{
-    Assignment, Complaint, Given, Key, Kind, Origin, SourceFile, check_assignments, one_of, shorten,
-    unknown_key,
+    Assignment, Complaint, Given, Key, Kind, Origin, SourceFile, check_assignments, check_line, one_of,
+    shorten, unknown_key,
 };
 
 /// Keys of the top of a study file.
@@ -30,6 +30,8 @@ const DISTRIBUTIONS: [(&str, &[&str]); 5] = [
 ];
 /// Most values of one list or range.
 const MOST_VALUES: usize = 1_000_000;
+/// Longest title, characters.
+const LONGEST_TITLE: usize = 120;
 /// Samples that are drawn where the file does not say.
 const SAMPLES: usize = 64;
 
@@ -77,6 +79,11 @@ pub(super) fn study(file: &Arc<SourceFile>) -> Result<Study, Complaint> {
             }
         },
     };
+    if let Some(given) = base.iter().find(|given| given.key == "name") {
+        let sentence =
+            "name belongs to a single case; a study has a title, title = \"...\" at the top of its file";
+        return Err(Complaint::new(sentence, given.key_origin.clone()));
+    }
     check_assignments(&base)?;
     let axes = axes(root, file)?;
     let title = match root.get("title") {
@@ -86,7 +93,12 @@ pub(super) fn study(file: &Arc<SourceFile>) -> Result<Study, Complaint> {
             format!("Study of {}", names.join(", "))
         }
         Some(value) => match value.get_ref() {
-            DeValue::String(text) if !text.trim().is_empty() => text.trim().to_owned(),
+            DeValue::String(text) => {
+                let text = text.trim_matches(' ');
+                check_line("title", text, LONGEST_TITLE)
+                    .map_err(|sentence| Complaint::new(sentence, at(value.span())))?;
+                text.to_owned()
+            }
             _ => return Err(Complaint::new("title is not a text; a few words are wanted", at(value.span()))),
         },
     };
@@ -215,6 +227,11 @@ fn collect(
                 }
             }
         };
+        if path == "name" {
+            let sentence =
+                "name does not vary: the cases of a study are told apart by their numbers and values";
+            return Err(Complaint::new(sentence, key_origin));
+        }
         if path.starts_with("map.") {
             let sentence = format!(
                 "{path} belongs to the map that `gomphosis map` draws and changes nothing in a study"

@@ -11,7 +11,7 @@ use nalgebra::{Point3, Vector3};
 use super::space::number_text;
 use super::{Study, column_name};
 use crate::accuracy::SAFETY;
-use crate::case::{Key, Kind};
+use crate::case::{Heights, Key, Kind};
 use crate::result;
 
 /// What a column holds.
@@ -116,6 +116,13 @@ fn outputs() -> Vec<Column> {
             Kept::Number,
         ),
         column("load_above_crest_mm", "mm", "height of the load above the crest", Kept::Number),
+        column(
+            "load_above_cej_mm",
+            "mm",
+            "height of the load above the cemento-enamel junction (idealised shapes: above the healthy crest)",
+            Kept::Number,
+        ),
+        column("load_share_of_crown", "", "height of the load as a share of the crown", Kept::Number),
     ];
     for (_, plane) in PLANES {
         for (name, unit, help) in PLANAR {
@@ -200,7 +207,7 @@ pub(crate) struct Station<'a> {
     solutions: &'a UnitSolutions,
     landmarks: Landmarks,
     attachment: Point3<f64>,
-    height_mm: f64,
+    heights: Heights,
     stress: &'a LigamentStress,
     planes: &'a [PlanarDiscretisation; 2],
     radius_mm: Option<f64>,
@@ -231,20 +238,20 @@ impl Derived {
 }
 
 impl<'a> Station<'a> {
-    /// A solved tooth and a place of the load, `height_mm` above the crest.
+    /// A solved tooth and a place of the load at the attachment's heights.
     pub(crate) fn new(
         tooth: &ToothMesh,
         solutions: &'a UnitSolutions,
         derived: &'a Derived,
         attachment: Point3<f64>,
-        height_mm: f64,
+        heights: Heights,
     ) -> Self {
         let failed_checks = result::failures(&result::checks(solutions, &tooth.quality)).join("; ");
         Self {
             solutions,
             landmarks: tooth.landmarks,
             attachment,
-            height_mm,
+            heights,
             stress: &derived.stress,
             planes: &derived.planes,
             radius_mm: solutions.compliance.radius_of_resistance(),
@@ -258,8 +265,11 @@ impl<'a> Station<'a> {
         let root = self.landmarks.bony_root_mm;
         row.number(Some(root));
         row.number(Some(self.landmarks.cusp_tip.z));
-        row.number(Some(self.height_mm));
-        let load = PlanarLoad { height_mm: self.height_mm, force_n, torque_nmm };
+        let Heights { height_mm, height_from_cej_mm, height_share } = self.heights;
+        for height in [height_mm, height_from_cej_mm, height_share] {
+            row.number(Some(height));
+        }
+        let load = PlanarLoad { height_mm, force_n, torque_nmm };
         for (missing, (plane, _)) in self.planes.iter().zip(PLANES) {
             let (values, errors) = missing.errors(|c| self.numbers(plane, &load, c));
             for (value, error) in values.iter().zip(errors) {
@@ -293,7 +303,7 @@ impl<'a> Station<'a> {
     fn numbers(&self, plane: Plane, load: &PlanarLoad, coefficients: [f64; 3]) -> [f64; PLANAR.len()] {
         let resistance = PlanarResistance::from_coefficients(plane, coefficients);
         let motion = resistance.motion(load);
-        let (height, cusp) = (self.height_mm, self.landmarks.cusp_tip.z);
+        let (height, cusp) = (self.heights.height_mm, self.landmarks.cusp_tip.z);
         [
             resistance.centre_depth_mm(),
             resistance.sigma_squared_mm2(),

@@ -22,7 +22,7 @@ use super::row::{self, Derived, Station};
 use super::space::Cell;
 use super::watch::Watch;
 use super::{Reach, Study};
-use crate::case::{Case, Kind};
+use crate::case::{Case, Heights, Kind};
 use crate::commands;
 use crate::exit::Failure;
 
@@ -233,7 +233,6 @@ impl<'a, 'w> Bench<'a, 'w> {
         let study = self.shop.study;
         let Some(case) = first_built(study, todo) else { return self.each_failed(todo, None) };
         let (watch, memory) = (self.shop.watch, self.shop.memory);
-        let height = case.specimen.attachment.height_mm;
         let own;
         let solved = guarded(|| {
             let place = attachment_place(&case.specimen)?;
@@ -262,7 +261,7 @@ impl<'a, 'w> Bench<'a, 'w> {
             Err(Trouble::Stopped) => return Err(()),
         };
         debug_assert_eq!(lead.bodies, case.bodies);
-        let station = Station::new(tooth, solutions, derived, place, height);
+        let station = Station::new(tooth, solutions, derived, place, Heights::of(&case));
         for chunk in todo.chunks(CHUNK) {
             if self.shop.watch.is_over() {
                 return Err(());

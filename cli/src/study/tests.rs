@@ -220,3 +220,85 @@ fn one_mesh_with_many_systems_is_shared_out_to_the_workers() {
         assert_eq!(shards.iter().filter(|n| **n > 0).count(), parts, "{bodies}: {shards:?}");
     }
 }
+
+#[test]
+fn a_study_that_moves_the_crest_under_a_height_that_counts_from_it_says_so() {
+    let warnings = |text: &str| parse(text).expect("a study").warnings();
+    let share = "attachment.height_share = [0.4, 0.6]\n";
+    let height = "attachment.height_mm = [5.0, 6.0]\n";
+    let drawn = "bone.crest_below_cej_mm = { distribution = \"uniform\", from = 1, to = 3 }\n";
+    for (text, keys) in [
+        (format!("[vary]\nbone.loss_mm = [0, 2]\n{height}"), "bone.loss_mm moves"),
+        (
+            "[case]\nattachment.height_mm = 5\n[vary]\nbone.loss_mm = { from = 0, to = 2, steps = 3 }\n"
+                .to_owned(),
+            "bone.loss_mm moves",
+        ),
+        (format!("design = \"sobol\"\n[vary]\n{drawn}{height}"), "bone.crest_below_cej_mm moves"),
+        (
+            format!("design = \"sobol\"\n[vary]\n{drawn}bone.loss_mm = [0, 1]\n{height}"),
+            "bone.loss_mm and bone.crest_below_cej_mm move",
+        ),
+    ] {
+        let said = warnings(&text);
+        assert_eq!(said.len(), 1, "{text}");
+        assert!(said[0].starts_with(keys) && said[0].contains("attachment.height_share"), "{said:?}");
+    }
+    for text in [
+        format!("[vary]\nbone.loss_mm = [0, 2]\n{share}"),
+        "[vary]\nbone.loss_mm = [0, 2]\n".to_owned(),
+        format!("[case]\nbone.loss_mm = 2\n[vary]\n{height}"),
+        format!("[vary]\nbone.loss_mm = [2]\n{height}"),
+    ] {
+        assert!(warnings(&text).is_empty(), "{text}");
+    }
+}
+
+#[test]
+fn each_height_of_the_attachment_varies_and_reaches_no_further_than_the_load() {
+    for key in cases::place::KEYS {
+        let study = parse(&format!("[vary]\n{key} = [0.3, 0.9]\n[case]\nattachment.face = \"buccal\"\n"))
+            .expect("a study");
+        assert_eq!(study.axes[0].reach, Reach::Attachment, "{key}");
+    }
+    let both = sentence("[vary]\nattachment.height_mm = [5.0]\nattachment.height_share = [0.5]\n");
+    assert!(both.contains("attachment.height_mm already says where the attachment is"), "{both}");
+    let both =
+        sentence("[case]\nattachment.height_from_cej_mm = 4\n[vary]\nattachment.height_share = [0.5]\n");
+    assert!(both.contains("attachment.height_from_cej_mm already says"), "{both}");
+}
+
+#[test]
+fn texts_of_a_study_are_checked_at_reading() {
+    for (text, want) in [
+        (
+            "title = \"a\\u001bb\"\n[vary]\nbone.loss_mm = [0]\n",
+            "study.toml:1: title holds the character U+001B",
+        ),
+        (
+            "title = \"a\\u2066b\"\n[vary]\nbone.loss_mm = [0]\n",
+            "study.toml:1: title holds the character U+2066",
+        ),
+        ("title = 3\n[vary]\nbone.loss_mm = [0]\n", "study.toml:1: title is not a text"),
+        ("[vary]\ntooth = [14, \"15\\n\"]\n", "study.toml:2: \"15\\n\" is no tooth"),
+        ("[vary]\nname = [\"a\"]\n", "study.toml:2: name does not vary"),
+        ("[case]\nname = \"a\"\n[vary]\nbone.loss_mm = [0]\n", "study.toml:2: name belongs to a single case"),
+        ("[vary]\n\"root.length_mm\" = [13]\nroot.length_mm = [14]\n", "root.length_mm varies a second time"),
+    ] {
+        let said = sentence(text);
+        assert!(said.contains(want), "{text}: {said}");
+    }
+}
+
+#[test]
+fn a_study_says_which_teeth_its_numbers_mean() {
+    let study = parse("[vary]\ntooth = [14, \"UR5\", \"upper canine\"]\n").expect("a study");
+    assert_eq!(
+        study.teeth_meant(),
+        [
+            "upper right first premolar, ISO 3950 number 14; in the Universal system 14 would be the upper left first molar, \
+             here universal:14",
+            "upper right second premolar, ISO 3950 number 15"
+        ]
+    );
+}

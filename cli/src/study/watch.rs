@@ -11,6 +11,7 @@ use gomphosis_mesh_gen::{Event, Observer};
 use indicatif::{ProgressBar, ProgressStyle};
 
 use crate::progress::Show;
+use crate::terminal::one_line;
 
 /// Least time between two plain lines.
 const BETWEEN_LINES: Duration = Duration::from_secs(5);
@@ -101,7 +102,7 @@ impl<'a> Watch<'a> {
     pub(crate) fn say(&self, text: &str) {
         match &mut *self.face.lock().unwrap_or_else(PoisonError::into_inner) {
             Face::Nothing => {}
-            Face::Terminal(bar) => bar.suspend(|| bar.println(text)),
+            Face::Terminal(bar) => bar.suspend(|| bar.println(one_line(text))),
             Face::Lines { stream, .. } => {
                 let _ = writeln!(stream, "{text}");
             }
