@@ -37,7 +37,8 @@ pub(crate) struct Cli {
 const AFTER_HELP: &str = "\
 A case is one tooth in a TOML file. Every key has a default from the handbook sizes of the tooth, so
   tooth = \"upper first premolar\"
-alone is a valid case. The name of a tooth or its ISO 3950 number may stand for a CASE.
+alone is a valid case. The name of a tooth or its number may stand for a CASE: ISO 3950 (14), Universal (universal:5),
+or a quadrant with the place in it (UR4). A bare number is always ISO 3950.
 
 Examples:
   gomphosis map                                      the built-in upper first premolar
@@ -147,10 +148,10 @@ pub(crate) enum Command {
 /// What to run, and how.
 #[derive(Debug, Clone, Args)]
 pub(crate) struct CaseOptions {
-    /// Case file (TOML), or a tooth's name or ISO 3950 number
+    /// Case file (TOML), or a tooth's name or number: ISO 3950 (14), universal:5, UR4
     #[arg(value_name = "CASE")]
     pub(crate) case: Option<PathBuf>,
-    /// A tooth by name or ISO 3950 number, without a file
+    /// A tooth by name or number, without a file
     #[arg(long, value_name = "NAME", conflicts_with = "case", help_heading = "Case")]
     pub(crate) tooth: Option<String>,
     /// Change one key of the case, for example `--set root.length_mm=12`; may be repeated

@@ -13,7 +13,7 @@ mod write;
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use gomphosis_mesh_gen::{MeshError, ToothForm, ToothInSocket};
+use gomphosis_mesh_gen::{MeshError, SuggestedValue, ToothForm, ToothInSocket};
 use gomphosis_solver::{Bodies, Formulation, Materials, SolverError};
 
 use crate::exit::Failure;
@@ -421,18 +421,21 @@ impl Case {
     }
 
     /// Complains about the place of the attachment, under the key that was given. The sentence counts from the crest.
-    fn complain_of_place(&self, sentence: &str) -> Complaint {
+    /// `advised` is a height above the crest that would do.
+    fn complain_of_place(&self, sentence: &str, advised: Option<f64>) -> Complaint {
         let Some(key) = self.place.key().filter(|key| *key != place::ABOVE_CREST) else {
             return self.complain(place::ABOVE_CREST, sentence.to_owned());
         };
         let spec = &self.specimen;
+        let hint = advised
+            .map_or_else(String::new, |mm| format!("; {key} {} would do", self.place.advised(spec, mm)));
         let given = match self.place {
             Place::FromJunction(mm) => format!("{mm} mm"),
             Place::Share(share) => format!("{share} of the {} mm crown", spec.tooth.crown.height_mm),
             Place::Handbook | Place::AboveCrest => String::new(),
         };
         let sentence = format!(
-            "{key} is {given}, and the crest lies {:.2} mm below the junction: {sentence}",
+            "{key} is {given}, and the crest lies {:.2} mm below the junction: {sentence}{hint}",
             -spec.crest_z_from_cej_mm()
         );
         self.complain(key, sentence)
@@ -443,7 +446,11 @@ impl Case {
         match error {
             MeshError::OutOfRange { key: place::ABOVE_CREST, .. }
             | MeshError::Impossible { key: place::ABOVE_CREST, .. } => {
-                self.complain_of_place(&error.to_string())
+                let advised = self.specimen.advice(error).and_then(|advice| match advice.value {
+                    SuggestedValue::Number(mm) if advice.key == place::ABOVE_CREST => Some(mm),
+                    _ => None,
+                });
+                self.complain_of_place(&error.to_string(), advised)
             }
             MeshError::OutOfRange { key, .. } | MeshError::Impossible { key, .. } => {
                 self.complain(key, error.to_string())
@@ -457,7 +464,7 @@ impl Case {
     pub(crate) fn explain_solver(&self, error: &SolverError) -> Complaint {
         match error {
             SolverError::OutOfRange { key, .. } => self.complain(key, error.to_string()),
-            SolverError::Footprint { .. } => self.complain_of_place(&error.to_string()),
+            SolverError::Footprint { .. } => self.complain_of_place(&error.to_string(), None),
             SolverError::TooLarge { .. } => self.complain("mesh.element_size_mm", error.to_string()),
             other => Complaint::plain(other.to_string()),
         }

@@ -25,7 +25,7 @@ use gomphosis_solver::{
 };
 use nalgebra::Vector3;
 
-use crate::accuracy::{Accuracy, RATIO, Rung};
+use crate::accuracy::{Accuracy, Rung};
 use crate::args::{CaseOptions, ReportOptions};
 use crate::case::{self as cases, Case};
 use crate::exit::Failure;
@@ -120,18 +120,27 @@ fn explain(case: &Case, error: SolverError) -> Failure {
 
 /// Refuses a case that needs more memory than there is, and says what sets the limit.
 fn too_large(case: &Case, sentence: &str) -> Failure {
-    let bound = memory::available(rayon::current_num_threads()).map(|available| format!(" (what may be used is {})", available.bound));
+    let bound = memory::available(rayon::current_num_threads())
+        .map(|available| format!(" (what may be used is {})", available.bound));
     let sentence = format!("{sentence}{}", bound.unwrap_or_default());
     case.complain("mesh.element_size_mm", sentence).into()
 }
 
-/// The headline numbers on the mesh at hand and on two finer ones.
+/// Most layers of elements through the ligament that the mesher makes.
+const MOST_LAYERS: u32 = 8;
+
+/// The headline numbers on the mesh at hand and on two finer ones: more layers through the ligament, half as many again and
+/// then twice as many where the number is even, and elements smaller in the same measure, so that all lengths of the
+/// ligament's elements shrink together.
 fn rungs(case: &Case, first: Rung, progress: &Progress<'_>) -> Result<[Rung; 3], Failure> {
     // Above the default size the root is meshed as at the default.
     let size = case.specimen.mesh.element_size_mm.min(DEFAULT_ELEMENT_SIZE_MM);
-    let finer = |power: i32| {
+    let layers = case.specimen.ligament.layers;
+    let finer = |steps: u32| {
+        let wanted = layers + steps * layers.div_ceil(2);
         let mut finer = case.clone();
-        finer.specimen.mesh.element_size_mm = size / RATIO.powi(power);
+        finer.specimen.mesh.element_size_mm = size * f64::from(layers) / f64::from(wanted);
+        finer.specimen.ligament.layers = wanted.min(MOST_LAYERS);
         let tooth = mesh(&finer, progress)?;
         let solutions =
             solve_unit_loads(&problem(&finer, &tooth), progress).map_err(|error| explain(&finer, error))?;
@@ -156,6 +165,7 @@ pub(crate) fn compute(case: &Case, verify: bool, progress: &Progress<'_>) -> Res
         moment: Vector3::new(0.0, -load.torque_nmm, 0.0),
     };
     let field = stress.under(&solutions, &wrench);
+    let strain = stress.largest_strain(&solutions.weights(&wrench));
     let accuracy = progress
         .rest_of(Stage::Mechanics, || Accuracy::estimate(case, &tooth, &problem, &solutions))
         .map_err(fail)?;
@@ -164,6 +174,7 @@ pub(crate) fn compute(case: &Case, verify: bool, progress: &Progress<'_>) -> Res
         tooth: &tooth,
         solutions: &solutions,
         ligament: &field,
+        strain,
         wrench,
         accuracy,
     });

@@ -117,7 +117,8 @@ impl System<'_> {
 
     /// What the soft limits of address space and of data leave beside what is in use and what threads reserve.
     fn shell_limits(&self, threads: u64) -> [Option<u64>; 2] {
-        let (Some(limits), Some(status)) = (self.text("proc/self/limits"), self.text("proc/self/status")) else {
+        let (Some(limits), Some(status)) = (self.text("proc/self/limits"), self.text("proc/self/status"))
+        else {
             return [None; 2];
         };
         let kernels = 2 * self.last_cache();
@@ -155,7 +156,8 @@ impl System<'_> {
             for (top, mounted) in mounts.lines().filter_map(|line| mount(line, version)) {
                 // A container sees its own group as the top; what it does not see it cannot ask.
                 let below = Path::new(path).strip_prefix(&top).unwrap_or(Path::new(""));
-                let below = if below.components().any(|c| c == Component::ParentDir) { Path::new("") } else { below };
+                let below =
+                    if below.components().any(|c| c == Component::ParentDir) { Path::new("") } else { below };
                 for group in below.ancestors() {
                     let left = self.left(&mounted.join(group), version);
                     least = [least, left].into_iter().flatten().min();

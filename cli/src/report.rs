@@ -235,13 +235,14 @@ fn sequence_rows(accuracy: &Accuracy) -> Vec<Row> {
             cells: sequence
                 .of(name)
                 .into_iter()
-                .flat_map(|(order, percent)| {
-                    let order = match order {
+                .flat_map(|seen| {
+                    let order = match seen.order {
                         Some(p) if p <= 4.0 => format!("{p:.1}"),
                         Some(_) => "above 4".to_owned(),
                         None => "none".to_owned(),
                     };
-                    [order, percent.map_or_else(String::new, |p| format!("{p:.2}%"))]
+                    let range = if seen.asymptotic { "" } else { ", not in the asymptotic range" };
+                    [format!("{order}{range}"), seen.percent.map_or_else(String::new, |p| format!("{p:.2}%"))]
                 })
                 .collect(),
         })
@@ -257,10 +258,23 @@ fn ligament(done: &Computed) -> Vec<Row> {
             format!("({}, {}, {}) mm", fixed(e.at_mm[0], 1), fixed(e.at_mm[1], 1), fixed(e.at_mm[2], 1)),
         ],
     };
+    let strain = done.result.ligament.largest_strain;
+    let outside = done.result.validity.iter().find(|limit| !limit.within);
+    let beyond = outside.map_or_else(String::new, |limit| {
+        format!(", outside linear validity: beyond {}, travel and pressure are extrapolated", limit.limit)
+    });
+    let at = strain.at_mm.map(|x| fixed(x, 1));
     vec![
         row("largest compression", root.largest_pressure, 1.0),
         row("largest tension", root.smallest_pressure, -1.0),
         row("largest shear", root.largest_shear, 1.0),
+        Row {
+            name: "largest principal strain".to_owned(),
+            cells: vec![
+                format!("{:.3}{beyond}", strain.strain),
+                format!("({}, {}, {}) mm", at[0], at[1], at[2]),
+            ],
+        },
     ]
 }
 

@@ -2,8 +2,8 @@
 
 use gomphosis_mesh_gen::{QualityReport, ToothMesh};
 use gomphosis_solver::{
-    LigamentField, Movement, PlanarLoad, PlanarResistance, Plane, PressedPart, ScrewAxis, UNIT_LOADS,
-    UnitSolutions, Wrench,
+    LARGEST_LINEAR_STRAIN, LigamentField, Movement, PlanarLoad, PlanarResistance, Plane, PressedPart,
+    ScrewAxis, StrainExtreme, UNIT_LOADS, UnitSolutions, Wrench,
 };
 use nalgebra::{Matrix6, Point3};
 use serde::Serialize;
@@ -32,6 +32,8 @@ pub(crate) struct ResultDocument {
     pub(crate) ligament: LigamentResult,
     pub(crate) numerical_error: NumericalError,
     pub(crate) checks: Vec<Check>,
+    /// Whether a linear model can be believed at this load; not a failure.
+    pub(crate) validity: Vec<Validity>,
     pub(crate) timing_s: Timing,
     peak_memory_mb: Option<f64>,
 }
@@ -59,6 +61,8 @@ struct ComplianceAt {
     point_mm: [f64; 3],
     /// Rows ux uy uz rx ry rz, columns Fx Fy Fz Mx My Mz; mm/N, 1/N, rad/(N mm).
     matrix: [[f64; 6]; 6],
+    /// What was there before the matrix was made symmetric: largest `|C_ij - C_ji| / 2` over `sqrt(C_ii C_jj)`.
+    asymmetry: f64,
 }
 
 /// A point of the long axis.
@@ -163,6 +167,48 @@ pub(crate) struct LigamentResult {
     pub(crate) root_surface: Extremes,
     /// Mean pressure over the pressed part of the root surface, its area and its share.
     pub(crate) pressed_part: PressedPart,
+    /// Principal strain of largest size over the root surface.
+    pub(crate) largest_strain: Strain,
+}
+
+/// A principal strain, elongation positive, and its place.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub(crate) struct Strain {
+    pub(crate) strain: f64,
+    pub(crate) at_mm: [f64; 3],
+}
+
+/// A limit of the model, not of the numbers: beyond it they are exact answers of a model that does not hold.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub(crate) struct Validity {
+    pub(crate) name: &'static str,
+    pub(crate) value: f64,
+    pub(crate) limit: f64,
+    pub(crate) within: bool,
+}
+
+impl Validity {
+    /// Of the ligament's largest strain.
+    pub(crate) fn of_strain(strain: f64) -> Self {
+        let value = strain.abs();
+        Self {
+            name: "largest_ligament_strain",
+            value,
+            limit: LARGEST_LINEAR_STRAIN,
+            within: value <= LARGEST_LINEAR_STRAIN,
+        }
+    }
+
+    /// One sentence where the limit is passed.
+    pub(crate) fn warning(&self) -> Option<String> {
+        (!self.within).then(|| {
+            format!(
+                "Outside linear validity: the ligament's largest strain is {:.2}, beyond {}; positions hold, travel and \
+                 pressure of this load are extrapolated",
+                self.value, self.limit
+            )
+        })
+    }
 }
 
 /// Extreme values, compression positive.
@@ -223,12 +269,16 @@ pub(crate) struct Parts<'a> {
     pub(crate) tooth: &'a ToothMesh,
     pub(crate) solutions: &'a UnitSolutions,
     pub(crate) ligament: &'a LigamentField,
+    /// Largest principal strain on the root.
+    pub(crate) strain: StrainExtreme,
     pub(crate) wrench: Wrench,
     pub(crate) accuracy: Accuracy,
 }
 
-/// Limit of the linear residual, or of the error in the energy norm, that counts as solved.
+/// Limit of the linear residual that counts as solved.
 const RESIDUAL_LIMIT: f64 = 1e-7;
+/// Limit of the error in the energy norm that counts as solved where rounding leaves a residual.
+const ENERGY_LIMIT: f64 = 1e-5;
 /// Limit of the asymmetry that the bending of the tooth and its roots may cause: the percent that headline numbers are
 /// held to. Healthy teeth stay below 0.003.
 const ASYMMETRY_LIMIT: f64 = 0.01;
@@ -243,7 +293,7 @@ pub(crate) fn checks(solutions: &UnitSolutions, quality: &QualityReport) -> Vec<
         // Where rounding leaves a residual, the solver has judged the error itself.
         match statistics.energy_error {
             None => check("linear_solver_residual", statistics.relative_residual, RESIDUAL_LIMIT),
-            Some(error) => check("linear_solver_energy_error", error, RESIDUAL_LIMIT),
+            Some(error) => check("linear_solver_energy_error", error, ENERGY_LIMIT),
         },
         check("asymmetry", solutions.asymmetry, ASYMMETRY_LIMIT),
         check(
@@ -296,13 +346,15 @@ impl ResultDocument {
             compliance: ComplianceAt {
                 point_mm: triple(&solutions.compliance.point),
                 matrix: rows(&solutions.compliance.matrix),
+                asymmetry: solutions.asymmetry,
             },
             bucco_lingual: plane(Plane::BuccoLingual),
             mesio_distal: plane(Plane::MesioDistal),
             three_d: ThreeD::new(parts),
-            ligament: LigamentResult::new(parts.ligament),
+            ligament: LigamentResult::new(parts.ligament, &parts.strain),
             numerical_error,
             checks,
+            validity: vec![Validity::of_strain(parts.strain.strain)],
             timing_s: Timing::default(),
             peak_memory_mb: None,
         }
@@ -410,7 +462,7 @@ impl Axis {
 }
 
 impl LigamentResult {
-    fn new(field: &LigamentField) -> Self {
+    fn new(field: &LigamentField, strain: &StrainExtreme) -> Self {
         let extremes = |e: &gomphosis_solver::ligament::StressExtremes| {
             let extreme =
                 |x: &gomphosis_solver::ligament::Extreme| Extreme { kpa: x.kpa, at_mm: triple(&x.at) };
@@ -424,6 +476,7 @@ impl LigamentResult {
             elements: extremes(&field.cell_extremes),
             root_surface: extremes(&field.root_extremes),
             pressed_part: field.root_pressed,
+            largest_strain: Strain { strain: strain.strain, at_mm: triple(&strain.at) },
         }
     }
 }

@@ -6,9 +6,9 @@ use std::path::Path;
 use gomphosis_mesh_gen::{QualityReport, Region, RootPlan};
 use gomphosis_solver::{Bodies, Plane};
 
-use crate::accuracy::NUMBERS;
+use crate::accuracy::{NUMBERS, Observed};
 use crate::case::{Case, Heights};
-use crate::result::{AxisPoint, PlaneResult, ResultDocument};
+use crate::result::{AxisPoint, PlaneResult, ResultDocument, Validity};
 use crate::table::{Table, WIDTH, fixed, height, lines, paragraph};
 
 pub(crate) const CAUTION: &str =
@@ -135,6 +135,11 @@ fn pressures(case: &Case, result: &ResultDocument) -> String {
             ],
         );
     }
+    let strain = result.ligament.largest_strain;
+    table.row(
+        "  strain, principal",
+        [format!("{:.3}", strain.strain), format!("{} mm", fixed(-strain.at_mm[2], 1))],
+    );
     let pressed = result.ligament.pressed_part;
     table.text(format!(
         "  Mean compression over the pressed part of the root ({:.0} % of it, {:.0} mm²): {:.2} kPa",
@@ -142,6 +147,9 @@ fn pressures(case: &Case, result: &ResultDocument) -> String {
         pressed.area_mm2,
         pressed.mean_kpa
     ));
+    for warning in result.validity.iter().filter_map(Validity::warning) {
+        table.text(warning);
+    }
     table.render()
 }
 
@@ -165,16 +173,16 @@ pub(crate) fn why_two_depths(case: &Case, result: &ResultDocument) -> Option<Str
     let words = case.words();
     let (plane, other) =
         if across > along { (words.plane, "mesio-distal") } else { ("mesio-distal", words.plane) };
-    let text = match case.specimen.tooth.root.plan {
-        RootPlan::Single => format!(
-            "The centre lies deeper in the {plane} plane: the root is not round, and its taper differs between the planes."
-        ),
-        RootPlan::BuccalLingual | RootPlan::MesialDistal | RootPlan::Three => format!(
-            "Two depths: roots that stand apart in the {plane} plane resist tipping there by being pushed in and drawn out, which \
-             carries more load deep in the socket than in the {other} plane, where they act like one."
-        ),
+    // With parallel roots the depths are nearly the same, and with one root they agree: it is the number of walls.
+    let behind = match case.specimen.tooth.root.plan {
+        RootPlan::Single => return Some("Two depths: the root is not round.".to_owned()),
+        RootPlan::BuccalLingual | RootPlan::MesialDistal => "the roots stand",
+        RootPlan::Three => "more of the roots stand",
     };
-    Some(text)
+    Some(format!(
+        "Two depths: in the {plane} plane {behind} behind each other, so that below the furcation each presses a wall of its own and \
+         the tooth is held deeper than in the {other} plane."
+    ))
 }
 
 /// What `solve` says beyond the headline.
@@ -184,28 +192,41 @@ pub(crate) fn detail(result: &ResultDocument) -> String {
     table.text("");
     table.row("Exactness", [String::new()]);
     match error.linear_solver_energy_error {
-        None => table
-            .row("  relative residual of the linear solver", [format!("{:.1e}", error.linear_solver_residual)]),
-        Some(energy) => table.row("  relative error of the linear solver (energy)", [format!("{energy:.1e}")]),
+        None => {
+            let residual = format!("{:.1e}", error.linear_solver_residual);
+            table.row("  relative residual of the linear solver", [residual]);
+        }
+        Some(energy) => {
+            table.row("  relative error of the linear solver (energy)", [format!("{energy:.1e}")]);
+        }
     }
-    table.row("  asymmetry of the compliance read on the root", [format!("{:.1e}", error.asymmetry)]);
+    table.row(
+        "  asymmetry of the compliance before it was made symmetric",
+        [format!("{:.1e}", error.asymmetry)],
+    );
     if let Some(sequence) = error.discretisation.sequence() {
         table.text(format!("Element sizes {}", sequence.meshes()));
         table.row(
             "  observed order, and error of this result",
             ["bucco-lingual", "mesio-distal"].map(str::to_owned),
         );
+        let mut outside = false;
         for name in NUMBERS {
-            let cell = |(order, percent): (Option<f64>, Option<f64>)| {
-                let order = match order {
+            let cell = |seen: Observed| {
+                let order = match seen.order {
                     Some(p) if p <= 4.0 => format!("{p:.1}"),
                     Some(_) => ">4".to_owned(),
                     None => "-".to_owned(),
                 };
-                let percent = percent.map_or_else(|| "-".to_owned(), |p| format!("{p:.2}%"));
-                format!("{order:>4} {percent:>7}")
+                let percent = seen.percent.map_or_else(|| "-".to_owned(), |p| format!("{p:.2}%"));
+                let range = if seen.asymptotic { ' ' } else { '*' };
+                outside |= !seen.asymptotic;
+                format!("{order:>4}{range} {percent:>7}")
             };
             table.row(format!("  {}", name.replace('_', " ")), sequence.of(name).map(cell));
+        }
+        if outside {
+            table.text("* not in the asymptotic range: the order is not the elements', and the error takes a factor of 3");
         }
     }
     table.row("Time", [format!("{:.2} s", result.timing_s.total)]);

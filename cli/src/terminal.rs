@@ -17,7 +17,8 @@ pub(crate) fn is_hidden(c: char) -> bool {
 /// A hidden character as an escape that JSON and TOML read back: `\u001b`.
 fn escape(c: char, out: &mut String) {
     for unit in c.encode_utf16(&mut [0; 2]) {
-        out.push_str(&format!("\\u{unit:04x}"));
+        // A string takes whatever is written to it.
+        let _ = std::fmt::Write::write_fmt(out, format_args!("\\u{unit:04x}"));
     }
 }
 
@@ -75,9 +76,8 @@ impl Write for Door<'_> {
         whole.extend_from_slice(bytes);
         // A character may be cut in two by whoever writes.
         let cut = match std::str::from_utf8(&whole) {
-            Ok(_) => whole.len(),
             Err(error) if error.error_len().is_none() => error.valid_up_to(),
-            Err(_) => whole.len(),
+            _ => whole.len(),
         };
         self.pending = whole.split_off(cut);
         self.stream.write_all(lines(&String::from_utf8_lossy(&whole)).as_bytes())?;

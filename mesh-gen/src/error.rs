@@ -31,7 +31,6 @@ impl fmt::Display for SuggestedValue {
     }
 }
 
-
 /// Reasons why a mesh cannot be made or accepted.
 #[derive(Debug, Clone, PartialEq, Error)]
 #[non_exhaustive]

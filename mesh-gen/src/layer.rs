@@ -96,8 +96,9 @@ pub(crate) fn check_discs(interface: &Interface) -> Result<usize, MeshError> {
         unique += 1;
     }
     // Components by union of vertices.
-    let index =
-        |v: u32| vertices.binary_search(&v).expect("the vertices are those of all triangles of the interface");
+    let index = |v: u32| {
+        vertices.binary_search(&v).expect("the vertices are those of all triangles of the interface")
+    };
     let mut parent: Vec<usize> = (0..vertices.len()).collect();
     for t in &interface.triangles {
         let a = root(&mut parent, index(t[0]));

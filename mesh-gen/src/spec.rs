@@ -176,7 +176,7 @@ pub struct LigamentSpec {
     pub mid_thickness_mm: f64,
     /// Law along the root.
     pub profile: LigamentProfile,
-    /// Element layers through the thickness, 1 to 4.
+    /// Element layers through the thickness, 1 to 8.
     pub layers: u32,
 }
 

@@ -30,8 +30,12 @@ pub use compliance::{AxesOfResistance, Compliance};
 pub use discretisation::{Discretisation, ErrorEstimate, PlanarDiscretisation};
 pub use error::SolverError;
 pub use grid::GridConvergence;
-pub use ligament::{LigamentField, LigamentStress, PressedPart, Stress};
-pub use material::{CONSTANTS, Constant, Material, Materials, PUBLISHED_LIGAMENTS, PublishedLigament, published_ligament};
+pub use ligament::{
+    LARGEST_LINEAR_STRAIN, LigamentField, LigamentStress, PressedPart, StrainExtreme, Stress,
+};
+pub use material::{
+    CONSTANTS, Constant, Material, Materials, PUBLISHED_LIGAMENTS, PublishedLigament, published_ligament,
+};
 pub use model::{ElasticTooth, UNIT_LOADS, UnitSolutions, solve_unit_loads};
 pub use motion::{RigidMotion, ScrewAxis, Wrench};
 pub use movement::Movement;

@@ -3,7 +3,7 @@
 
 mod pressed;
 
-use gomphosis_mesh_gen::{Region, surface};
+use gomphosis_mesh_gen::{Region, TetMesh, surface};
 use nalgebra::{Matrix3, Point3, SymmetricEigen, Vector3};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -66,6 +66,19 @@ impl Stress {
     }
 }
 
+/// Largest principal strain at which the answer of a linear model counts as one: the strain
+/// tensor of small displacements leaves out terms of the order of its square (limit: common practice, no source).
+pub const LARGEST_LINEAR_STRAIN: f64 = 0.3;
+
+/// The largest principal strain in size, elongation positive, and its place.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct StrainExtreme {
+    /// The strain, without unit.
+    pub strain: f64,
+    /// The place, mm.
+    pub at: Point3<f64>,
+}
+
 /// Stress of the ligament under each of the six unit loads.
 #[derive(Debug, Clone)]
 pub struct LigamentStress {
@@ -83,6 +96,11 @@ pub struct LigamentStress {
     /// volume.
     pub unit_root: [Vec<Stress>; 6],
     root_area: RootArea,
+    /// Lamé constants of the ligament, MPa.
+    lame: (f64, f64),
+    /// Height of the places, one thickness of the ligament below the crest, above which the singular edge of the crest rules
+    /// the strain, mm.
+    pub edge_z: f64,
 }
 
 /// Pressure (compression positive) and largest shear of the ligament under one load, kPa.
@@ -182,6 +200,8 @@ impl LigamentStress {
             root_area: RootArea::new(mesh, &root_nodes),
             root_nodes,
             unit_root,
+            lame: elements.lame(0),
+            edge_z: edge_height(mesh),
         })
     }
 
@@ -209,14 +229,7 @@ impl LigamentStress {
     /// (J2: second invariant of the deviator), so that few nodes need principal stresses.
     #[must_use]
     pub fn on_the_root(&self, weights: &[f64; 6]) -> (StressExtremes, PressedPart) {
-        let loads: Vec<usize> = (0..6).filter(|&load| weights[load] != 0.0).collect();
-        let stress = |k: usize| {
-            let mut sum = Stress::default();
-            for &load in &loads {
-                sum.add(&self.unit_root[load][k], weights[load]);
-            }
-            sum
-        };
+        let stress = self.on_root(weights);
         let at = |k: usize, mpa: f64| Extreme { kpa: 1e3 * mpa, at: self.root_points[k] };
         let (mut most, mut least) = ((0, f64::NEG_INFINITY), (0, f64::INFINITY));
         let mut invariants = Vec::with_capacity(self.root_points.len());
@@ -253,6 +266,74 @@ impl LigamentStress {
         };
         (extremes, self.root_area.pressed(&pressures))
     }
+}
+
+impl LigamentStress {
+    /// Stress at the nodes of the root surface under the weights of the six unit loads.
+    fn on_root(&self, weights: &[f64; 6]) -> impl Fn(usize) -> Stress {
+        let loads: Vec<(usize, f64)> =
+            weights.iter().copied().enumerate().filter(|(_, weight)| *weight != 0.0).collect();
+        move |k| {
+            let mut sum = Stress::default();
+            for &(load, weight) in &loads {
+                sum.add(&self.unit_root[load][k], weight);
+            }
+            sum
+        }
+    }
+
+    /// The principal strain of largest size over the nodes of the root surface under the weights of the six unit loads,
+    /// from the recovered stress: `e = dev s / 2 mu + tr s / 9 K`. Nodes above [`LigamentStress::edge_z`] are left out: at the
+    /// singular edge of the crest the strain has no bound, and grows with finer elements.
+    ///
+    /// The size of the deviator's largest principal value lies between `sqrt(J2)` and `2 sqrt(J2 / 3)`, so that few nodes
+    /// need principal values.
+    #[must_use]
+    pub fn largest_strain(&self, weights: &[f64; 6]) -> StrainExtreme {
+        let (lambda, mu) = self.lame;
+        let bulk = lambda + 2.0 * mu / 3.0;
+        let stress = self.on_root(weights);
+        let parts: Vec<(f64, f64)> = (0..self.root_points.len())
+            .map(|k| {
+                let [xx, yy, zz, xy, yz, zx] = stress(k).0;
+                let squares = (xx - yy).powi(2) + (yy - zz).powi(2) + (zz - xx).powi(2);
+                let j2: f64 = squares / 6.0 + xy * xy + yz * yz + zx * zx;
+                (j2.sqrt() / (2.0 * mu), (xx + yy + zz) / (9.0 * bulk))
+            })
+            .collect();
+        let counts = |k: usize| self.root_points[k].z <= self.edge_z;
+        let surely = parts
+            .iter()
+            .enumerate()
+            .filter(|(k, _)| counts(*k))
+            .map(|(_, (shear, volume))| shear - volume.abs())
+            .fold(0.0, f64::max);
+        let mut largest = StrainExtreme { strain: 0.0, at: Point3::origin() };
+        for (k, (shear, volume)) in parts.iter().enumerate() {
+            if !counts(k) || 1.1548 * shear + volume.abs() < surely * (1.0 - 1e-9) {
+                continue;
+            }
+            let [xx, yy, zz, xy, yz, zx] = stress(k).0;
+            let mean = (xx + yy + zz) / 3.0;
+            let deviator = Matrix3::new(xx - mean, xy, zx, xy, yy - mean, yz, zx, yz, zz - mean);
+            for value in SymmetricEigen::new(deviator).eigenvalues.iter() {
+                let strain = value / (2.0 * mu) + volume;
+                if strain.abs() > largest.strain.abs() {
+                    largest = StrainExtreme { strain, at: self.root_points[k] };
+                }
+            }
+        }
+        largest
+    }
+}
+
+/// One thickness of the layer below the highest place of the root's surface, mm. Faces of root and wall correspond.
+fn edge_height(mesh: &TetMesh) -> f64 {
+    let node = |n: u32| mesh.nodes()[n as usize];
+    let (root, wall) = (mesh.surface(surface::ROOT), mesh.surface(surface::SOCKET_WALL));
+    let top = root.iter().flatten().map(|&n| node(n).z).fold(f64::NEG_INFINITY, f64::max);
+    let thickness: f64 = root.iter().zip(wall).map(|(r, w)| (node(r[0]) - node(w[0])).norm()).sum();
+    top - thickness / root.len().min(wall.len()).max(1) as f64
 }
 
 /// Stress of all elements under the six unit loads, in their order.

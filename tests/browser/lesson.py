@@ -343,8 +343,8 @@ def looks(page, path, axe, name):
             if page.overflow() > 0:
                 fail(f"{picture}: {page.overflow()} pixels wider than the screen")
             page.screenshot(path.parent / f"{picture}.png")
-            if page.complaints():
-                fail(f"{picture}: {page.complaints()}")
+            if complaints := page.complaints():
+                fail(f"{picture}: {complaints}")
             ready = page.run("return window.lessonReadyMs ?? 0")
             print(f"  {picture}: {f'ready {ready:.0f} ms after the start, ' if ready else ''}no serious finding")
 
@@ -389,13 +389,13 @@ def main():
         cost(page, program, case)
         one_millimetre(page)
         choice(page)
-        if page.complaints():
-            fail(str(page.complaints()))
+        if complaints := page.complaints():
+            fail(str(complaints))
         print(f"  numbers equal those of the command line; largest relative difference {worst:.1e}")
         page.open(fine)
         measure(page)
-        if page.complaints():
-            fail(str(page.complaints()))
+        if complaints := page.complaints():
+            fail(str(complaints))
         for path, name in [(lesson, "lesson"), (lektion, "lektion"), (several, "several")]:
             layout(page, path, name)
         german(page, lektion, lesson)

@@ -72,6 +72,7 @@ class Page:
         options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
         self.driver = webdriver.Chrome(options=options, service=Service("/usr/bin/chromedriver"))
         self.calm = calm
+        self.opened = set()
         self.open(path, size, dark)
 
     def __enter__(self):
@@ -91,14 +92,14 @@ class Page:
         if self.calm:
             features["prefers-reduced-motion"] = "reduce"
         self.cdp("Emulation.setEmulatedMedia", features=[{"name": k, "value": v} for k, v in features.items()])
-        self.path = path
+        self.opened.add(path.as_uri())
         self.driver.get(path.as_uri())
         self.wait(lambda: self.run("return document.readyState === 'complete' && (!document.getElementById('lesson-data') || document.documentElement.dataset.ready === 'true')"))
 
     def run(self, script, *arguments):
         return self.driver.execute_script(script, *arguments)
 
-    def wait(self, condition, seconds=10):
+    def wait(self, condition, seconds=30):
         end = time.monotonic() + seconds
         while not condition():
             if time.monotonic() > end:
@@ -143,13 +144,13 @@ class Page:
         self.settle()
 
     def complaints(self):
-        """Messages of the console, and requests for anything but the page itself."""
+        """Messages of the console, and requests for anything but the pages that were opened."""
         found = [entry["message"] for entry in self.driver.get_log("browser")]
         for entry in self.driver.get_log("performance"):
             message = json.loads(entry["message"])["message"]
             if message["method"] == "Network.requestWillBeSent":
                 url = message["params"]["request"]["url"]
-                if url != self.path.as_uri() and not url.startswith("data:"):
+                if url not in self.opened and not url.startswith("data:"):
                     found.append(f"asked for {url}")
         return found
 

@@ -3,11 +3,12 @@
 use gomphosis_cli::verify::closed_form::sphere::BondedShell;
 use gomphosis_cli::verify::model::{LIGAMENT, problem, with_ligament};
 use gomphosis_mesh_gen::revolve::SphereShell;
-use gomphosis_mesh_gen::{Silent, ToothInSocket, ToothKind, mesh_tooth, surface};
+use gomphosis_mesh_gen::{LigamentProfile, Silent, ToothInSocket, ToothKind, mesh_tooth, surface};
 use gomphosis_solver::{
-    Bodies, Compliance, Discretisation, Footprint, Formulation, Materials, PlanarLoad, PlanarResistance,
-    Plane, SolveOptions, ToothProblem, solve_unit_loads,
+    Bodies, Compliance, Discretisation, Footprint, Formulation, LigamentStress, Materials, PlanarLoad,
+    PlanarResistance, Plane, SolveOptions, ToothProblem, solve_unit_loads,
 };
+use nalgebra::Matrix3;
 
 /// Source: exact stiffness of the bonded shell (Papkovich-Neuber potentials). A wall that is asked 0.0005 mm farther out
 /// everywhere changes the compliance by the difference of two exact ones.
@@ -78,8 +79,103 @@ fn the_default_mesh_is_within_a_percent_and_says_so() {
         for k in 0..10 {
             let error = (truth[k] - got[k]).abs();
             assert!(error <= 0.01 * truth[k].abs(), "{name}, number {k}: {} %", 100.0 * error / truth[k]);
-            assert!(error <= 2.0 * errors[k].bound, "{name}, number {k}: {error}, estimated {:?}", errors[k]);
-            assert!(errors[k].bound <= 0.01 * truth[k].abs(), "{name}, number {k}: {:?}", errors[k]);
+            assert!(error <= errors[k].bound, "{name}, number {k}: {error}, estimated {:?}", errors[k]);
+            assert!(errors[k].bound <= 0.02 * truth[k].abs(), "{name}, number {k}: {:?}", errors[k]);
         }
+    }
+}
+
+/// Source: `tests/recompute/axisymmetric.py`, "walls of teeth" (scikit-fem): stiffness to sideways travel, to tip with travel and
+/// to tip about the crest of the paraboloid root, E = 1 MPa. The stated errors cover the true ones, and are not
+/// more than five times too wide for the travel.
+#[test]
+fn stated_errors_cover_the_true_ones_of_the_paraboloid_root() {
+    for (stretched, loss, poisson, [kxx, kxt, ktt]) in [
+        (true, 0.0, 0.45, [2315.2794, -11_920.654, 90_275.689]),
+        (false, 4.0, 0.3, [485.5201, -1626.0177, 9019.7621]),
+        (false, 0.0, 0.49, [7587.2515, -36_193.353, 253_292.87]),
+    ] {
+        let mut spec = ToothInSocket::paraboloid();
+        if stretched {
+            spec.ligament.profile = LigamentProfile::Stretched;
+        }
+        spec.attachment.height_mm += loss;
+        spec.bone.loss_mm = loss;
+        let tooth = mesh_tooth(&spec, &Silent).unwrap();
+        let problem = ToothProblem {
+            mesh: &tooth.mesh,
+            materials: with_ligament(1.0, poisson),
+            bodies: Bodies::Rigid,
+            formulation: LIGAMENT,
+            reference_point: tooth.landmarks.attachment,
+            footprint: Footprint::of(&spec.attachment, &tooth.landmarks),
+            options: SolveOptions::default(),
+        };
+        let solutions = solve_unit_loads(&problem, &Silent).unwrap();
+        let missing = Discretisation::estimate(&problem, &solutions, &tooth.thickness_shortfall).unwrap();
+        let height = spec.attachment.height_mm;
+        let got = headline(&solutions.compliance, height);
+        let errors = missing.errors(&solutions.compliance, |c| headline(c, height));
+        let determinant = kxx * ktt - kxt * kxt;
+        let plane = PlanarResistance::from_coefficients(
+            Plane::BuccoLingual,
+            [ktt / determinant, -kxt / determinant, kxx / determinant],
+        );
+        let motion = plane.motion(&PlanarLoad { height_mm: height, force_n: 1.0, torque_nmm: 0.0 });
+        let exact = [
+            plane.centre_depth_mm(),
+            plane.sigma_squared_mm2(),
+            motion.centre_of_rotation_depth_mm().unwrap(),
+            motion.tip_deg_per_mm(height),
+            motion.travel_mm(height),
+        ];
+        for k in 0..10 {
+            let error = (got[k] - exact[k % 5]).abs();
+            assert!(error <= errors[k].bound, "{loss} {poisson}, number {k}: {error} {:?}", errors[k]);
+        }
+        // In the plane that has the larger error.
+        let error = (got[4] - exact[4]).abs().max((got[9] - exact[4]).abs());
+        assert!(errors[4].bound <= 5.0 * error, "{loss} {poisson}: {error} {:?}", errors[4]);
+        assert!(error <= 0.007 * exact[4], "{loss} {poisson}: {error}");
+    }
+}
+
+/// Hooke's law backwards at every node of the root, `e = (1 + nu) / E s - nu / E tr s I`: the largest principal strain of all
+/// nodes is the one that is found without looking at all, and it grows with the load.
+#[test]
+fn the_largest_strain_is_that_of_all_nodes() {
+    let tooth = mesh_tooth(&ToothInSocket::paraboloid(), &Silent).unwrap();
+    let (modulus, poisson) = (0.1, 0.45);
+    let problem = ToothProblem {
+        mesh: &tooth.mesh,
+        materials: with_ligament(modulus, poisson),
+        bodies: Bodies::Rigid,
+        formulation: LIGAMENT,
+        reference_point: tooth.landmarks.attachment,
+        footprint: Footprint::of(&ToothInSocket::paraboloid().attachment, &tooth.landmarks),
+        options: SolveOptions::default(),
+    };
+    let solutions = solve_unit_loads(&problem, &Silent).unwrap();
+    let stress = LigamentStress::new(&problem, &solutions).unwrap();
+    for weights in [[1.0, 0.0, 0.0, 0.0, 0.0, 0.0], [0.3, -1.0, 0.5, 0.0, 4.0, 2.0]] {
+        let mut largest = 0.0_f64;
+        for k in (0..stress.root_points.len()).filter(|&k| stress.root_points[k].z <= stress.edge_z) {
+            let [xx, yy, zz, xy, yz, zx]: [f64; 6] = std::array::from_fn(|c| {
+                (0..6).map(|load| weights[load] * stress.unit_root[load][k].0[c]).sum()
+            });
+            let tensor = Matrix3::new(xx, xy, zx, xy, yy, yz, zx, yz, zz);
+            let strain = tensor * ((1.0 + poisson) / modulus)
+                - Matrix3::identity() * (poisson / modulus * tensor.trace());
+            for value in strain.symmetric_eigenvalues().iter() {
+                if value.abs() > largest.abs() {
+                    largest = *value;
+                }
+            }
+        }
+        let found = stress.largest_strain(&weights);
+        approx::assert_relative_eq!(found.strain, largest, max_relative = 1e-9);
+        let doubled = stress.largest_strain(&weights.map(|w| 2.0 * w));
+        approx::assert_relative_eq!(doubled.strain, 2.0 * largest, max_relative = 1e-9);
+        assert!(found.at.z < -0.2);
     }
 }

@@ -68,7 +68,7 @@ fn row(kind: ToothKind) -> String {
         .errors(&solutions.compliance, numbers)
         .iter()
         .zip(found)
-        .map(|(e, v)| 200.0 * e.bound / v.abs())
+        .map(|(e, v)| 100.0 * e.bound / v.abs())
         .fold(0.0, f64::max);
     let [bl, md, sigma, rotation, attachment, cusp, torque, travel] = found;
     let depth = |d: f64| format!("{d:.2} mm ({:.3})", d / marks.bony_root_mm);

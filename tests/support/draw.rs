@@ -193,6 +193,9 @@ pub fn material() -> impl Strategy<Value = Material> {
 }
 
 /// Materials: the defaults with another ligament, or every body drawn.
+///
+/// # Panics
+/// If an elastic constant has no range.
 pub fn materials() -> impl Strategy<Value = Materials> {
     let defaults = Materials::default();
     prop_oneof![

@@ -270,7 +270,7 @@ pub(crate) static KEYS: &[Key] = &[
         "thickness along the root; \"stretched\" is for the idealised shapes",
         &["uniform", "hourglass", "stretched"]
     ),
-    count!("ligament.layers", specimen.ligament.layers, "layers of elements through the thickness", 1, 4),
+    count!("ligament.layers", specimen.ligament.layers, "layers of elements through the thickness", 1, 8),
     number!(
         "bone.crest_below_cej_mm",
         "mm",

@@ -39,6 +39,21 @@ impl Place {
         }
     }
 
+    /// A height above the crest in the terms of this place, to a thousandth, rounded to the inside of the crown.
+    pub(super) fn advised(self, specimen: &ToothInSocket, above_crest_mm: f64) -> f64 {
+        let mut there = *specimen;
+        there.attachment.height_mm = above_crest_mm;
+        let value = match self {
+            Self::Handbook | Self::AboveCrest => above_crest_mm,
+            Self::FromJunction(_) => there.attachment_from_cej_mm(),
+            Self::Share(_) => there.attachment_share(),
+        };
+        // A value that is too high is advised to come down, and must not end a little above the bound.
+        let thousandths = 1000.0 * value;
+        let down = specimen.attachment.height_mm > above_crest_mm;
+        if down { (thousandths + 1e-6).floor() / 1000.0 } else { (thousandths - 1e-6).ceil() / 1000.0 }
+    }
+
     /// A specimen with its attachment at this place; `None` where nothing is said.
     pub(super) fn on(self, specimen: &ToothInSocket) -> Option<ToothInSocket> {
         match self {
@@ -53,6 +68,7 @@ impl Place {
 /// The three heights of a case under the names of their keys: as it was given where it was given, so that a printed case
 /// reads back to the same bits.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+#[expect(clippy::struct_field_names, reason = "they are the names of the keys")]
 pub(crate) struct Heights {
     /// Above the crest, mm.
     pub(crate) height_mm: f64,
@@ -81,10 +97,10 @@ impl Heights {
         heights
     }
 
-    /// In words, for tables: `5.75 mm above the crest, 4.25 mm above the junction, 0.500 of the crown`.
+    /// In words, for tables: `5.75 mm above the crest, 4.25 above the junction, 0.50 of the crown`.
     pub(crate) fn words(&self) -> String {
         format!(
-            "{:.2} mm above the crest, {:.2} mm above the junction, {:.3} of the crown",
+            "{:.2} mm above the crest, {:.2} above the junction, {:.2} of the crown",
             self.height_mm, self.height_from_cej_mm, self.height_share
         )
     }

@@ -133,6 +133,17 @@ fn a_height_that_is_not_on_the_crown_is_refused_under_the_key_that_was_given() {
         let said = sentence(&format!("tooth = 14\n[attachment]\n{line}\n"));
         assert!(said.starts_with("case.toml:3: ") && said.contains(key), "{said}");
     }
+    // What is advised is accepted.
+    for (tooth, line) in
+        [(14, "height_from_cej_mm = 9.0"), (14, "height_share = 1.0"), (16, "height_share = 0.95")]
+    {
+        let said = sentence(&format!("tooth = {tooth}\n[attachment]\n{line}\n"));
+        let (key, _) = line.split_once(' ').expect("a key");
+        let advice = said.split(&format!("attachment.{key} ")).last().and_then(|rest| rest.split(' ').next());
+        let advice = advice.unwrap_or_else(|| panic!("{said}"));
+        assert!(said.ends_with("would do"), "{said}");
+        parse(&format!("tooth = {tooth}\n[attachment]\n{key} = {advice}\n")).expect("the advice is accepted");
+    }
 }
 
 #[test]
@@ -257,7 +268,7 @@ fn a_wrong_value_is_one_sentence_with_its_line() {
         ),
         (
             "tooth = 14\n[root]\nlength_mm = 5.0",
-            "case.toml:3: a furcation 3 mm below the cemento-enamel junction leaves no roots; with root.length_mm 5 and this ligament it must be at most 2.1 (root.furcation_mm is the default of this case)",
+            "case.toml:3: a furcation 3 mm below the cemento-enamel junction leaves no roots; with root.length_mm 5 and this ligament root.furcation_mm must be at most 2.1 (root.furcation_mm is the default of this case)",
         ),
         ("length_mm = 12.0", "case.toml:1: there is no key length_mm; the nearest key is root.length_mm"),
         ("xyzzy = 1", "case.toml:1: there is no key xyzzy; `gomphosis case` prints every key"),
@@ -276,7 +287,7 @@ fn a_wrong_value_is_one_sentence_with_its_line() {
         ("bodies = \"soft\"", "case.toml:1: bodies is \"soft\"; \"elastic\" or \"rigid\" is wanted"),
         (
             "[ligament]\nlayers = 2.5",
-            "case.toml:2: ligament.layers is 2.5; a whole number from 1 to 4 is wanted",
+            "case.toml:2: ligament.layers is 2.5; a whole number from 1 to 8 is wanted",
         ),
         (
             "[load]\nforce_n = 1e9",

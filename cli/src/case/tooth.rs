@@ -1,5 +1,7 @@
 //! Which tooth a case is about: names, numbers in three notations, and what to say when a text is none of them.
 
+use std::fmt::Write;
+
 use gomphosis_mesh_gen::{Designation, Notation, ToothForm, ToothKind};
 
 use super::complaint::Complaint;
@@ -64,22 +66,22 @@ pub(crate) fn meant(written: &str, form: ToothForm) -> String {
         (None, ToothForm::Anatomical(kind)) => Designation { kind, side: None, notation: Notation::Words },
         (None, _) => return format!("{}, an idealised root", form_name(form)),
     };
-    let mut text = described(&found);
+    let mut text = described(found);
     let bare = found.notation == Notation::Iso && !written.to_lowercase().contains("iso");
     let other = written.trim_matches(' ').parse().ok().filter(|_| bare).and_then(Designation::universal);
     if let Some(other) = other {
-        text.push_str(&format!(
-            "; in the Universal system {} would be the {}, here universal:{}",
-            shorten(written.trim_matches(' ')),
-            other.words(),
-            shorten(written.trim_matches(' '))
-        ));
+        let number = shorten(written.trim_matches(' '));
+        let _ = write!(
+            text,
+            "; in the Universal system {number} would be the {}, here universal:{number}",
+            other.words()
+        );
     }
     text
 }
 
 /// "upper right first premolar, ISO 3950 number 14".
-fn described(found: &Designation) -> String {
+fn described(found: Designation) -> String {
     let numbers: Vec<String> = found.iso_numbers().iter().map(u32::to_string).collect();
     let word = if numbers.len() == 1 { "number" } else { "numbers" };
     format!("{}, ISO 3950 {word} {}", found.words(), numbers.join(" and "))

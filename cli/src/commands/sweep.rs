@@ -31,18 +31,25 @@ pub(crate) fn run(args: &SweepArgs, console: &mut Console<'_>) -> Result<(), Fai
     let parts = plan.shard(shard);
     let mine: usize = parts.iter().map(|part| part.cases.len()).sum();
     if args.dry_run {
-        let text = format!(
-            "{}: {} on {}, varied: {}\n",
+        let text = crate::table::paragraph(&format!(
+            "{}: {} on {}, varied: {}",
             study.title,
             counted(study.len(), "case"),
             counted(plan.groups.len(), "mesh"),
             study.summary()
-        );
+        ));
         let part =
             if shard.of == 1 { String::new() } else { format!("shard {shard}: {}\n", counted(mine, "case")) };
-        let warnings: String = study.warnings().iter().map(|w| format!("warning: {w}\n")).collect();
-        let teeth: String = study.teeth_meant().iter().map(|tooth| format!("tooth: {tooth}\n")).collect();
-        return write_out(console, &format!("{teeth}{text}{part}{warnings}"));
+        let mut whole = String::new();
+        for tooth in study.teeth_meant() {
+            whole.push_str(&crate::table::paragraph(&format!("tooth: {tooth}")));
+        }
+        whole.push_str(&text);
+        whole.push_str(&part);
+        for warning in study.warnings() {
+            whole.push_str(&crate::table::paragraph(&format!("warning: {warning}")));
+        }
+        return write_out(console, &whole);
     }
     if !args.report.quiet && !args.report.json {
         for tooth in study.teeth_meant() {

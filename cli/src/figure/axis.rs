@@ -92,10 +92,13 @@ pub(crate) fn axis_name(svg: &mut Svg, names: &[String], at: At, angle: f64, roo
     let size = (NAME * room / wide(name)).clamp(SMALL, NAME);
     let lines = broken(name, Face::Regular, size, room);
     let (sin, cos) = angle.to_radians().sin_cos();
+    // Lines of a level name grow downward; those of an upright one away from the frame, while the sheet has room.
+    let line_height = 1.2 * size;
+    let behind = line_height * (lines.len() - 1) as f64;
+    let first = if angle == 0.0 || at[0] - behind < 12.0 { 0.0 } else { -behind };
     for (k, line) in lines.iter().enumerate() {
-        // Further lines stand below the first of a level name, and left of it where it stands upright.
-        let down = 1.2 * size * if angle == 0.0 { k as f64 } else { k as f64 - (lines.len() - 1) as f64 };
-        let at = [at[0] - down * sin, at[1] + down * cos];
+        let at =
+            [at[0] - (first + line_height * k as f64) * sin, at[1] + (first + line_height * k as f64) * cos];
         svg.label(Label::new(line, at, size).anchor(Anchor::Middle).colour(INK).turned(angle));
     }
 }

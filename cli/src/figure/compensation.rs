@@ -4,6 +4,7 @@
 use super::axis::{self, Frame, Heading, SMALL};
 use super::colour::{Colour, FAINT, INK, LOAD, MOVED, PAPER, SOFT};
 use super::font::Face;
+use super::layout::broken;
 use super::style::{Size, Style};
 use super::svg::{Anchor, At, Label, Paint, Svg};
 
@@ -36,6 +37,8 @@ pub(crate) struct Chart {
 /// Colours of what is measured at the attachment and at the cusp tip.
 const COLOURS: [Colour; 2] = [MOVED, LOAD];
 
+/// From a line of a name to the next.
+const NAME_LINE: f64 = 18.0;
 /// Height of a line of the legend.
 const LEGEND_LINE: f64 = 22.0;
 
@@ -51,11 +54,19 @@ pub(crate) fn draw(chart: &Chart) -> Svg {
     let top =
         if style.is_titled() { 134.0 + 24.0 * chart.lines.len() as f64 } else { 78.0 + 2.0 * LEGEND_LINE };
     let top = top + heading.extra();
-    let size = style.sheet([1200.0, top + 290.0 * down + 26.0], top + 210.0 * down + 30.0);
+    let (left, right) = (76.0, 20.0);
+    let room = (width - left - right) / across as f64 - 8.0;
+    let lines = chart.teeth.iter().map(|tooth| name_lines(&tooth.name, room).len()).max().unwrap_or(1);
+    // The first row has room for two lines of a name above it.
+    let further = NAME_LINE * (lines.max(2) - 2) as f64;
+    let top = top + further;
+    let [page, column] = [290.0, 210.0].map(|each| top + (each + further) * down);
+    let size = style.sheet([1200.0, page + 26.0], column + 30.0);
     let mut svg = Svg::new(style, size, &title, &chart.lines.join(" "));
     heading.draw(&mut svg);
-    legend(&mut svg, chart, top - 58.0);
-    let (left, right) = (76.0, 20.0);
+    legend(&mut svg, chart, top - further - 58.0);
+    // Below a frame its scale, above it the name of its tooth.
+    let apart = 84.0 + further;
     let each = [(size[0] - left - right) / across as f64, (size[1] - top - 26.0) / down];
     let most = chart
         .teeth
@@ -69,7 +80,7 @@ pub(crate) fn draw(chart: &Chart) -> Svg {
             let corner = [left + each[0] * i as f64, top + each[1] * j as f64];
             let frame = Frame {
                 corner,
-                size: [each[0] - 8.0, each[1] - 84.0],
+                size: [room, each[1] - apart],
                 x: [-0.08 * loss, 1.06 * loss],
                 y: [0.0, 1.08 * most],
             };
@@ -78,14 +89,14 @@ pub(crate) fn draw(chart: &Chart) -> Svg {
         if j + 1 < rows.len() {
             continue;
         }
-        let floor = top + each[1] * (j + 1) as f64 - 84.0;
+        let floor = top + each[1] * (j + 1) as f64 - apart;
         let middle = left + 0.5 * each[0] * row.len().max(1) as f64;
-        let names = ["bone lost (mm)", "bone lost"].map(|name| style.say(name));
+        let names = [style.say("bone lost (mm)")];
         axis::axis_name(&mut svg, &names, [middle, floor + 46.0], 0.0, size[0] - 40.0);
     }
     let names = ["root torque for each mm of travel (degrees)", "degrees per mm"].map(|name| style.say(name));
     for j in 0..rows.len() {
-        let middle = top + each[1] * j as f64 + 0.5 * (each[1] - 84.0);
+        let middle = top + each[1] * j as f64 + 0.5 * (each[1] - apart);
         axis::axis_name(&mut svg, &names, [20.0, middle], -90.0, each[1] - 40.0);
     }
     svg
@@ -155,20 +166,14 @@ fn draw_tooth(svg: &mut Svg, chart: &Chart, tooth: &Tooth, frame: &Frame, first:
         svg.label(Label::new(text, [at[0], at[1] + 19.0], SMALL).anchor(Anchor::Middle).colour(SOFT));
     }
     frame.outline(svg);
-    let name = tooth.name.clone();
-    let room = frame.size[0];
-    let whole = Label::new(&name, [0.0, 0.0], SMALL).face(Face::Semibold).width();
-    let at = [frame.corner[0], frame.corner[1] - 14.0];
-    // A long name takes two lines: jaw above, tooth below.
-    if whole <= room {
-        svg.label(Label::new(&name, at, SMALL).face(Face::Semibold));
-        return;
+    let lines = name_lines(&tooth.name, frame.size[0]);
+    for (k, line) in lines.iter().rev().enumerate() {
+        let at = [frame.corner[0], frame.corner[1] - 14.0 - NAME_LINE * k as f64];
+        svg.label(Label::new(line, at, SMALL).face(Face::Semibold).halo(PAPER));
     }
-    let (jaw, rest) = name.split_once(' ').unwrap_or(("", name.as_str()));
-    for (k, line) in [jaw, rest].into_iter().enumerate() {
-        let wide = Label::new(line, [0.0, 0.0], SMALL).face(Face::Semibold).width();
-        let size = SMALL * (room / wide).min(1.0);
-        let at = [at[0], at[1] - 18.0 * (1 - k) as f64];
-        svg.label(Label::new(line, at, size).face(Face::Semibold).halo(PAPER));
-    }
+}
+
+/// The name of a tooth above its frame; a long one takes several lines.
+fn name_lines(name: &str, room: f64) -> Vec<String> {
+    broken(name, Face::Semibold, SMALL, room)
 }

@@ -17,7 +17,7 @@ use super::{Subject, plane_motion, silhouette};
 const BEYOND: f64 = 0.34;
 
 /// Room for a line of a kind's name whose column is narrow.
-const NARROW_NAME: f64 = 104.0;
+const NARROW_NAME: f64 = 130.0;
 
 /// Where things stand on the sheet.
 pub(crate) struct Layout {
@@ -328,19 +328,30 @@ fn asymptote(svg: &mut Svg, frame: &Frame, translation: f64) {
         Paint::line(INK, 1.6).dashed("7 5"),
     );
     let style = svg.style();
-    let text = style.tell("translation at {} mm", &[&style.fixed(translation, 1)]);
+    let texts =
+        [style.tell("translation at {} mm", &[&style.fixed(translation, 1)]), style.say("translation")];
     // Between the crest and the top or the bottom, so that the line of the crest never runs through it.
     let crest = frame.at(translation, 0.0)[1];
     let (top, bottom) = (frame.corner[1], frame.corner[1] + frame.size[1]);
     let places =
         [0.5 * (top + crest), 0.4 * top + 0.6 * crest, 0.6 * top + 0.4 * crest, 0.5 * (crest + bottom)];
-    svg.label_first_clear(places.map(|y| {
-        Label::new(text.clone(), [x - 14.0, y], SMALL)
-            .face(Face::Semibold)
-            .anchor(Anchor::Middle)
-            .turned(-90.0)
-            .halo(PAPER)
-    }));
+    let labels = texts.iter().flat_map(|text| {
+        places.map(|y| {
+            Label::new(text, [x - 14.0, y], SMALL)
+                .face(Face::Semibold)
+                .anchor(Anchor::Middle)
+                .turned(-90.0)
+                .halo(PAPER)
+        })
+    });
+    // Within the plot, and not across the crest if it can be.
+    let inside = |label: &Label, [low, high]: [f64; 2]| {
+        label.corners().iter().all(|p| p[1] > low + 6.0 && p[1] < high - 6.0)
+    };
+    let labels: Vec<Label> = labels.filter(|label| inside(label, [top, bottom])).collect();
+    let apart = |label: &&Label| inside(label, [top, crest]) || inside(label, [crest, bottom]);
+    let best: Vec<Label> = labels.iter().filter(apart).cloned().collect();
+    svg.label_first_clear(best.into_iter().chain(labels));
 }
 
 /// Points of both branches of the curve.

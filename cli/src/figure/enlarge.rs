@@ -191,6 +191,6 @@ mod tests {
             let digits = round / 10_f64.powf((round.log10() + 1e-9).floor());
             assert!((10.0 * digits - (10.0 * digits).round()).abs() < 1e-6, "{round} is not round");
         }
-        assert_eq!(Enlargement::of_share(0.07, 0.0, 20.0).factor, 1.0);
+        assert_eq!(Enlargement::of_share(0.07, 0.0, 20.0).factor.to_bits(), 1.0_f64.to_bits());
     }
 }

@@ -442,5 +442,5 @@ fn colour_bar(svg: &mut Svg, frame: &Frame) {
         style.say("Tip for each millimetre that the attachment travels  (\u{b0}/mm)"),
         style.say("Tip for each mm of travel  (\u{b0}/mm)"),
     ];
-    axis::axis_name(svg, &names, [left + width + name_gap, top + 0.5 * height], -90.0, frame.size[1]);
+    axis::axis_name(svg, &names, [left + width + name_gap, top + 0.5 * height], -90.0, height - 8.0);
 }

@@ -9,7 +9,7 @@ use super::axis::{self, Frame, SMALL};
 use super::colour::{INK, PAPER, PRESSURE, SOFT};
 use super::contour::Grid;
 use super::font::{self, Face};
-use super::layout::crosses;
+use super::layout::{broken, crosses};
 use super::section;
 use super::style::Size;
 use super::svg::{Anchor, At, Label, Paint, Path, Svg};
@@ -17,6 +17,8 @@ use super::unroll::{Sheet, Surface};
 
 /// Steps of colour on each side of zero.
 const STEPS: i32 = 8;
+/// From a line of a name to the next.
+const NAME_LINE: f64 = 20.0;
 /// Columns of the unrolled grid.
 const COLUMNS: usize = 181;
 /// The four flat triangles of a curved one on its own six nodes.
@@ -42,13 +44,27 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     let end = section::round_up(extremes.compression.kpa.abs().max(extremes.tension.kpa.abs()));
     let [width, height] = [size[0] - left - right, size[1] - top - bottom];
     let deepest = sheets.iter().map(|s| s.depths[1]).fold(0.1, f64::max);
+    let between = if style.size == Size::Column { 14.0 } else { 34.0 };
+    let names: Vec<Vec<String>> = sheets
+        .iter()
+        .enumerate()
+        .map(|(k, sheet)| {
+            let name = match k {
+                _ if sheets.len() == 1 => return Vec::new(),
+                0 => style.say("above the furcation"),
+                _ => style.say(&root_name(subject, sheet)),
+            };
+            let count = if k == 0 { 1.0 } else { sheets.len() as f64 - 1.0 };
+            broken(&name, Face::Semibold, SMALL, (width - between * (count - 1.0)) / count)
+        })
+        .collect();
     // Between the trunk and the roots their names need room.
-    let gap = if sheets.len() > 1 { 54.0 } else { 0.0 };
+    let lines = names.iter().map(Vec::len).max().unwrap_or(0);
+    let gap = if lines > 0 { 34.0 + NAME_LINE * lines as f64 } else { 0.0 };
     let scale = (height - gap) / deepest;
     let frames: Vec<Frame> = (0..sheets.len())
         .map(|k| {
             let (count, at) = if k == 0 { (1.0, 0.0) } else { (sheets.len() as f64 - 1.0, k as f64 - 1.0) };
-            let between = if style.size == Size::Column { 14.0 } else { 34.0 };
             let share = (width - between * (count - 1.0)) / count;
             let [from, to] = sheets[k].depths;
             Frame {
@@ -62,14 +78,7 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     let mut zero = Vec::new();
     for (k, (sheet, frame)) in sheets.iter().zip(&frames).enumerate() {
         zero.extend(panel(&mut svg, sheet, frame, end));
-        let name = if sheets.len() == 1 {
-            String::new()
-        } else if k == 0 {
-            style.say("above the furcation")
-        } else {
-            style.say(&root_name(subject, sheet))
-        };
-        around(&mut svg, subject, frame, &name);
+        around(&mut svg, subject, frame, &names[k]);
         if k < 2 {
             depths(&mut svg, frame);
         }
@@ -171,7 +180,7 @@ fn panel(svg: &mut Svg, sheet: &Sheet, frame: &Frame, end: f64) -> Vec<At> {
 }
 
 /// Directions around a piece, below it, and its name above.
-fn around(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame, name: &str) {
+fn around(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame, name: &[String]) {
     let words = subject.words();
     let style = subject.style;
     let floor = frame.corner[1] + frame.size[1];
@@ -193,10 +202,9 @@ fn around(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame, name: &str) {
         }
         svg.label_first_clear([Label::new(word, [x, floor + 19.0], SMALL).anchor(anchor).colour(SOFT)]);
     }
-    if !name.is_empty() {
-        let at = [frame.corner[0] + 0.5 * frame.size[0], frame.corner[1] - 13.0];
-        let size = SMALL * (frame.size[0] / font::width(name, Face::Semibold, SMALL)).min(1.0);
-        svg.label_first_clear([Label::new(name, at, size).face(Face::Semibold).anchor(Anchor::Middle)]);
+    for (k, line) in name.iter().rev().enumerate() {
+        let at = [frame.corner[0] + 0.5 * frame.size[0], frame.corner[1] - 13.0 - NAME_LINE * k as f64];
+        svg.label_first_clear([Label::new(line, at, SMALL).face(Face::Semibold).anchor(Anchor::Middle)]);
     }
 }
 

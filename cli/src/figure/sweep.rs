@@ -104,10 +104,10 @@ fn extent(values: &[f64], has_pole: bool) -> [f64; 2] {
     let at = |share: f64| crate::study::sensitivity::percentile(&sorted, share);
     let middle = at(0.9) - at(0.1);
     if middle > 0.0 && (has_pole || last - first > 12.0 * middle) {
-        let beyond = if has_pole { 0.3 * middle } else { middle };
+        let beyond = if has_pole { 0.8 * middle } else { middle };
         (low, high) = (low.max(at(0.1) - beyond), high.min(at(0.9) + beyond));
     }
-    if low > 0.0 && low < 0.6 * high {
+    if low > 0.0 && low < 0.6 * high && !has_pole {
         return [0.0, 1.08 * high];
     }
     let pad = (0.1 * (high - low)).max(0.02 * high.abs()).max(1e-9);

@@ -33,7 +33,11 @@ pub(crate) fn called(cases: &[Case], language: Language) -> Vec<Called> {
     let plain: Vec<String> = cases
         .iter()
         .zip(&bones)
-        .map(|(case, bone)| language.tell("{}, {}", &[&sentence_case(&language.say(&case.name())), bone]))
+        .map(|(case, bone)| {
+            let name = case.own_name.clone();
+            let name = name.unwrap_or_else(|| sentence_case(&language.say(&case.name())));
+            language.tell("{}, {}", &[&name, bone])
+        })
         .collect();
     let titles: Vec<String> = (0..cases.len())
         .map(|k| {

@@ -28,8 +28,7 @@ pub(crate) fn citation() -> String {
 /// The sentences, in order.
 pub(super) fn methods(case: &Case, result: &ResultDocument) -> String {
     let mut parts = vec![shape(case), bone(case), ligament(case), bodies(case)];
-    parts.extend(changes(case));
-    parts.extend([mesh(case, result), load(case), solution(), error(result)]);
+    parts.extend([changes(case), mesh(case, result), load(case), solution(), error(result)]);
     parts.push(format!("The program was Gomphosis {} ({AUTHORS}, {YEAR}).", env!("CARGO_PKG_VERSION")));
     parts.join(" ")
 }
@@ -85,7 +84,7 @@ fn shape(case: &Case) -> String {
 }
 
 /// What is not the average tooth's own.
-fn changes(case: &Case) -> Option<String> {
+fn changes(case: &Case) -> String {
     let average = parameters(&defaults(case.specimen.tooth.form));
     let size = ["crown.", "root.", "ligament.", "bone.", "attachment.", "mesh."];
     let changed: Vec<String> = parameters(case)
@@ -103,9 +102,9 @@ fn changes(case: &Case) -> Option<String> {
         "averages (Ash & Nelson, Wheeler's Dental Anatomy, Physiology and Occlusion)"
     };
     if changed.is_empty() {
-        return Some(format!("Sizes were {rest}."));
+        return format!("Sizes were {rest}.");
     }
-    Some(format!("Sizes were {rest} but for: {}.", changed.join(", ")))
+    format!("Sizes were {rest} but for: {}.", changed.join(", "))
 }
 
 fn bone(case: &Case) -> String {
@@ -235,7 +234,7 @@ fn error(result: &ResultDocument) -> String {
     let mut text = format!(
         "The estimated discretisation error of the numbers in both planes was at most {} % (recovered stress in the ligament and \
          achieved against asked thickness",
-        fixed(worst, if worst < 10.0 { 1 } else { 0 })
+        fixed(worst, usize::from(worst < 10.0))
     );
     if let Some(sequence) = accuracy.sequence() {
         let _ = write!(text, "; solved again on finer meshes, element sizes {}", sequence.meshes());

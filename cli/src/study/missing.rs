@@ -26,7 +26,8 @@ pub(crate) struct Side {
     /// The input.
     pub(crate) input: String,
     /// "low" or "high".
-    pub(crate) side: &'static str,
+    #[serde(rename = "side")]
+    pub(crate) end: &'static str,
     /// Mean place of the lost cases among all, 0 (lowest) to 1 (highest); chance gives a half.
     pub(crate) mean_place: f64,
 }
@@ -52,9 +53,9 @@ pub(crate) fn by_cause<'a>(
                 .iter()
                 .enumerate()
                 .filter_map(|(k, input)| {
-                    side(places.iter().map(|p| p[k])).map(|(side, mean_place)| Side {
+                    side(places.iter().map(|p| p[k])).map(|(end, mean_place)| Side {
                         input: (*input).to_owned(),
-                        side,
+                        end,
                         mean_place,
                     })
                 })
@@ -94,7 +95,7 @@ pub(crate) fn places(values: &[f64]) -> Vec<f64> {
 pub(crate) fn sentence(lost: &Lost) -> String {
     let cases = if lost.cases == 1 { "1 case".to_owned() } else { format!("{} cases", lost.cases) };
     let example = if lost.cases == 1 { "" } else { "for example " };
-    let missing: Vec<String> = lost.missing.iter().map(|m| format!("{} {}", m.side, m.input)).collect();
+    let missing: Vec<String> = lost.missing.iter().map(|m| format!("{} {}", m.end, m.input)).collect();
     let side = match missing.as_slice() {
         [] => String::new(),
         all => format!(" Mostly missing: {}.", all.join(", ")),
@@ -146,7 +147,7 @@ mod tests {
         let found = by_cause(&["crest", "crown"], lost);
         assert_eq!(found.len(), 1);
         let [side] = found[0].missing.as_slice() else { panic!("{found:?}") };
-        assert_eq!((side.input.as_str(), side.side), ("crest", "high"));
+        assert_eq!((side.input.as_str(), side.end), ("crest", "high"));
         assert!((side.mean_place - 0.85).abs() < 1e-12);
         assert!(sentence(&found[0]).ends_with(" Mostly missing: high crest."));
         // Three cases are too few for any side: the mean can be 0.5 / sqrt(1 / 36) = 3 standard errors off at most.
@@ -159,6 +160,6 @@ mod tests {
         assert_eq!(places(&[1.0, 3.0, 2.0, 2.0])[..3], [0.125, 0.875, 0.5]);
         let found = places(&[f64::NAN, 4.0]);
         assert!(found[0].is_nan());
-        assert_eq!(found[1], 0.5);
+        assert_eq!(found[1].to_bits(), 0.5_f64.to_bits());
     }
 }

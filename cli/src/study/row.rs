@@ -10,9 +10,8 @@ use nalgebra::{Point3, Vector3};
 
 use super::space::number_text;
 use super::{Study, column_name};
-use crate::accuracy::SAFETY;
 use crate::case::{Heights, Key, Kind};
-use crate::result;
+use crate::result::{self, Validity};
 
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -165,6 +164,18 @@ fn outputs() -> Vec<Column> {
         Kept::Number,
     ));
     columns.push(column(
+        "ligament_largest_strain",
+        "",
+        "principal strain of largest size of the ligament on the root, elongation positive",
+        Kept::Number,
+    ));
+    columns.push(column(
+        "linear_validity",
+        "",
+        "within; outside: the largest strain of the ligament is beyond what a linear model can answer for",
+        Kept::Word,
+    ));
+    columns.push(column(
         "asymmetry",
         "",
         "how far the compliance read on the root is from symmetric",
@@ -274,7 +285,7 @@ impl<'a> Station<'a> {
             let (values, errors) = missing.errors(|c| self.numbers(plane, &load, c));
             for (value, error) in values.iter().zip(errors) {
                 row.number(Some(*value));
-                row.number(Some(SAFETY * error.bound));
+                row.number(Some(error.bound));
             }
             row.number(Some(values[0] / root));
             row.number(Some(values[3] / root));
@@ -287,12 +298,16 @@ impl<'a> Station<'a> {
             force: Vector3::new(force_n, 0.0, 0.0),
             moment: Vector3::new(0.0, -torque_nmm, 0.0),
         };
-        let (extremes, pressed) = self.stress.on_the_root(&self.solutions.weights(&wrench));
+        let weights = self.solutions.weights(&wrench);
+        let (extremes, pressed) = self.stress.on_the_root(&weights);
         for extreme in [extremes.compression, extremes.tension, extremes.shear] {
             row.number(Some(extreme.kpa));
         }
         row.number(Some(pressed.mean_kpa));
         row.number(Some(pressed.share));
+        let strain = self.stress.largest_strain(&weights).strain;
+        row.number(Some(strain));
+        row.word(if Validity::of_strain(strain).within { "within" } else { "outside" });
         row.number(Some(self.solutions.asymmetry));
         row.word(&self.solutions.statistics.unknowns.to_string());
         row.0.pop();

@@ -302,3 +302,17 @@ fn a_study_says_which_teeth_its_numbers_mean() {
         ]
     );
 }
+
+#[test]
+fn every_column_of_numbers_has_a_german_name_for_figures() {
+    use super::row::{Kept, columns};
+    let study = parse("[case]\ntooth = 16\n[vary]\nbone.loss_mm = [0, 2]\n").expect("a study");
+    let lacking: Vec<String> = columns(&study)
+        .into_iter()
+        .skip_while(|column| column.name != "reason")
+        .filter(|column| column.kept != Kept::Word && !column.name.ends_with(quantity::ERROR))
+        .filter(|column| !crate::figure::Language::De.knows(quantity::words(column)))
+        .map(|column| format!("{}: {}", column.name, quantity::words(&column)))
+        .collect();
+    assert!(lacking.is_empty(), "columns without a German name: {lacking:#?}");
+}

@@ -37,7 +37,9 @@ fn lines_over_a_torque_break_where_the_attachment_is_at_rest() {
     let run = test.run(&["sweep", "torque.toml", "--out", "results", "--quiet"]);
     assert_eq!(run.status, 0, "{}", run.err);
     let text = test.read("results/lines.svg");
-    for name in ["Centre of rotation below the crest (mm)", "Tip under the load (\u{b0})", "dotted: translation"] {
+    for name in
+        ["Centre of rotation below the crest (mm)", "Tip under the load (\u{b0})", "dotted: translation"]
+    {
         assert!(text.contains(name), "{name}");
     }
     let tip = "bucco_lingual_tip_deg_per_mm_attachment";
@@ -46,7 +48,8 @@ fn lines_over_a_torque_break_where_the_attachment_is_at_rest() {
     let text = test.read("tip.svg");
     let lines: Vec<&str> = text.lines().collect();
     // The frame is the last rectangle without a filling.
-    let frame = lines.iter().rfind(|l| l.starts_with("<rect") && l.contains("fill=\"none\"")).expect("a frame");
+    let frame =
+        lines.iter().rfind(|l| l.starts_with("<rect") && l.contains("fill=\"none\"")).expect("a frame");
     let [left, top, width, height] = ["x", "y", "width", "height"].map(|name| attribute(frame, name));
     let floor = top + height;
     let branches: Vec<Vec<[f64; 2]>> = lines

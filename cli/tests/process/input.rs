@@ -1,6 +1,6 @@
 use std::ffi::OsString;
 
-use crate::support::CliTest;
+use crate::support::{CliTest, fast};
 
 /// Runs a command on a case text, which must be refused without a trace, and returns the message.
 fn refused(text: &str) -> String {
@@ -118,6 +118,54 @@ fn deep_nesting_is_refused() {
         assert!(message.starts_with("error: case.toml:1: "), "{}", &message[..200.min(message.len())]);
         assert!(message.len() < 2000, "a message of {} bytes", message.len());
     }
+}
+
+#[test]
+fn characters_that_act_never_reach_the_streams_raw() {
+    let test = CliTest::new();
+    let nasty = "\u{1b}[2J\u{9b}31m\u{7}\u{202e}txt";
+    test.write("case.toml", format!("tooth = 14\n[root]\n\"{}\" = 3 # \u{202e}\n", "\u{202e}gnol"));
+    let file = format!("{nasty}.toml");
+    test.write(&file, "tooth = 14\n[root]\nlenght_mm = 3\n");
+    let commands: [&[&str]; 9] = [
+        &["map", &format!("--{nasty}")],
+        &["map", &format!("--threads={nasty}")],
+        &[nasty],
+        &["case", nasty],
+        &["case", &file],
+        &["case", "case.toml"],
+        &["case", "--set", &format!("{nasty}=3")],
+        &["case", "--set", &format!("name={nasty}")],
+        &["solve", &format!("no/{nasty}.toml")],
+    ];
+    for args in commands {
+        let run = test.run(args);
+        assert_ne!(run.status, 0, "{args:?}");
+        let raw = |c: char| (c.is_control() && c != '\n') || ('\u{200b}'..='\u{202e}').contains(&c);
+        let found = run.out.chars().chain(run.err.chars()).find(|c| raw(*c));
+        assert_eq!(found, None, "{args:?}: {:?}", run.err);
+        assert!(!run.err.is_empty());
+    }
+}
+
+#[test]
+fn commands_begin_with_the_tooth_in_words() {
+    let run = CliTest::new().run(&fast(&["solve", "ur 4"]));
+    assert_eq!(run.status, 0, "{}", run.err);
+    assert!(run.err.starts_with("tooth: upper right first premolar, ISO 3950 number 14\n"), "{}", run.err);
+    let universal = CliTest::new().run(&["case", "#5"]);
+    let iso = CliTest::new().run(&["case", "14"]);
+    let body = |text: &str| text.split_once('\n').expect("lines").1.to_owned();
+    assert_eq!(body(&universal.out), body(&iso.out));
+    let first = iso.out.lines().next().expect("a line");
+    assert_eq!(
+        first,
+        "# tooth: upper right first premolar, ISO 3950 number 14; in the Universal system 14 would be the upper left first \
+         molar, here universal:14"
+    );
+    assert!(
+        CliTest::new().run(&["case", "--tooth=-14"]).err.contains("14 is the upper right first premolar")
+    );
 }
 
 proptest::proptest! {

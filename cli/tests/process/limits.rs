@@ -48,6 +48,10 @@ fn more_threads_than_a_machine_can_use_are_refused() {
     for command in [&["solve", "14"][..], &["verify"], &["sweep", "study.toml"], &["lesson", "14"]] {
         let run = test.run(&[command, &["--threads", "10000"]].concat());
         assert_eq!(run.status, 2, "{}", run.err);
-        assert!(run.err.contains("a whole number from 1 to ") && run.err.contains("processor"), "{}", run.err);
+        assert!(
+            run.err.contains("a whole number from 1 to ") && run.err.contains("processor"),
+            "{}",
+            run.err
+        );
     }
 }

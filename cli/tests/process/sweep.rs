@@ -309,3 +309,30 @@ fn finished_rows_are_not_lost_by_mistake() {
     assert_eq!(run.status, 4);
     assert!(run.err.contains("cannot read ./study.toml"), "{}", run.err);
 }
+
+#[test]
+fn a_study_that_would_mislead_says_so_wherever_it_is_read() {
+    let test = CliTest::new();
+    let study = "[case]\ntooth = 31\nbodies = \"rigid\"\nmesh.element_size_mm = 2\n[vary]\nbone.loss_mm = [0, 1]\n\
+                 attachment.height_mm = [6]\n";
+    test.write("study.toml", study);
+    let run = test.run(&["sweep", "study.toml", "--dry-run"]);
+    assert_eq!((run.status, run.err.as_str()), (0, ""));
+    assert!(run.out.contains("warning: bone.loss_mm moves the crest while"), "{}", run.out);
+    let run = test.run(&["sweep", "study.toml", "--out", "results"]);
+    assert!(run.err.contains("warning: bone.loss_mm moves the crest"), "{}", run.err);
+    assert!(run.out.contains("Warning: bone.loss_mm moves the crest"), "{}", run.out);
+    let run = test.run(&["gather", "results", "--json"]);
+    let document: Value = serde_json::from_str(&run.out).expect("JSON");
+    assert!(
+        document["warnings"][0].as_str().is_some_and(|w| w.contains("attachment.height_share")),
+        "{document}"
+    );
+    // Both cases state where they were pushed: at one height above the crest, at two places of the crown.
+    let rows = csv(&test.read("results/table.csv"));
+    let of =
+        |name: &str| -> Vec<f64> { rows.iter().map(|row| row[name].parse().expect("a number")).collect() };
+    assert_eq!(of("load_above_crest_mm"), [6.0, 6.0]);
+    assert_eq!(of("load_above_cej_mm"), [4.5, 3.5]);
+    assert_eq!(of("load_share_of_crown"), [0.5, 3.5 / 9.0]);
+}

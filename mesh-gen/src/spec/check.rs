@@ -41,8 +41,8 @@ const SEEK_STEPS: [f64; 3] = [0.05, 0.5, 0.05];
 
 pub(super) fn check(spec: &ToothInSocket) -> Result<(), MeshError> {
     RANGES.iter().try_for_each(|range| range.check(spec))?;
-    lengths(spec)?;
     idealised(spec)?;
+    lengths(spec)?;
     widths(spec)?;
     several_roots(spec)?;
     attachment_height(spec)?;
@@ -106,8 +106,7 @@ fn idealised(spec: &ToothInSocket) -> Result<(), MeshError> {
     let root = &spec.tooth.root;
     if is_anatomical(spec) {
         if spec.ligament.profile == LigamentProfile::Stretched {
-            let reason =
-                "the stretched profile is for the idealised roots; a tooth takes \"uniform\" or \"hourglass\"";
+            let reason = "the stretched profile is for the idealised roots; a tooth takes \"uniform\" or \"hourglass\"";
             return ask_word("ligament.profile", "uniform", reason.into());
         }
         return Ok(());
@@ -118,6 +117,10 @@ fn idealised(spec: &ToothInSocket) -> Result<(), MeshError> {
     if root.curvature_mm != 0.0 {
         let reason = "an idealised root is straight: the value must be 0";
         return ask("root.curvature_mm", 0.0, reason.into());
+    }
+    if spec.bone.crest_below_cej_mm != 0.0 {
+        let reason = "an idealised root is given from the crest down: the value must be 0 (bone.loss_mm lowers the crest)";
+        return ask("bone.crest_below_cej_mm", 0.0, reason.into());
     }
     let (along, across) = (root.mesiodistal_mm, root.buccolingual_mm);
     if spec.tooth.form == ToothForm::Paraboloid && (along - across).abs() > ROUNDING_MM {
@@ -304,7 +307,12 @@ fn roots_thick(spec: &ToothInSocket, solid: &ToothSolid) -> Result<(), MeshError
     let (root, crown) = (&spec.tooth.root, &spec.tooth.crown);
     for canal in &solid.canals[1..] {
         for (key, half, width, widest) in [
-            ("root.buccolingual_mm", canal.start / canal.scale.x, root.buccolingual_mm, crown.buccolingual_mm),
+            (
+                "root.buccolingual_mm",
+                canal.start / canal.scale.x,
+                root.buccolingual_mm,
+                crown.buccolingual_mm,
+            ),
             ("root.mesiodistal_mm", canal.start / canal.scale.y, root.mesiodistal_mm, crown.mesiodistal_mm),
         ] {
             let thickness = 2.0 * half;
@@ -318,7 +326,9 @@ fn roots_thick(spec: &ToothInSocket, solid: &ToothSolid) -> Result<(), MeshError
                 return ask_word(
                     "root.plan",
                     "single",
-                    format!("{thin}, and a crown of {widest} mm has no room for thicker ones; the root must be single"),
+                    format!(
+                        "{thin}, and a crown of {widest} mm has no room for thicker ones; the root must be single"
+                    ),
                 );
             }
             return ask(
@@ -389,7 +399,9 @@ fn roots_apart(spec: &ToothInSocket, solid: &ToothSolid) -> Result<(), MeshError
         return ask(
             "root.divergence_deg",
             angle,
-            format!("{collide}; root.divergence_deg {angle}, a wider cervix or a smaller root.tip_radius_mm would part them"),
+            format!(
+                "{collide}; root.divergence_deg {angle}, a wider cervix or a smaller root.tip_radius_mm would part them"
+            ),
         );
     }
     let range = Range::of("root.tip_radius_mm").expect("a key of the table");
@@ -402,12 +414,16 @@ fn roots_apart(spec: &ToothInSocket, solid: &ToothSolid) -> Result<(), MeshError
         Some(tip) => ask(
             "root.tip_radius_mm",
             tip,
-            format!("{collide}; root.tip_radius_mm {tip} with more root.divergence_deg, or a wider cervix, would part them"),
+            format!(
+                "{collide}; root.tip_radius_mm {tip} with more root.divergence_deg, or a wider cervix, would part them"
+            ),
         ),
         None => ask_word(
             "root.plan",
             "single",
-            format!("{collide}; no root.divergence_deg parts them, so that the root must be single or the cervix wider"),
+            format!(
+                "{collide}; no root.divergence_deg parts them, so that the root must be single or the cervix wider"
+            ),
         ),
     }
 }
@@ -440,7 +456,9 @@ pub(crate) fn crest_at_furcation(spec: &ToothInSocket, solid: &ToothSolid) -> Op
             loss,
             format!("{at}; bone.loss_mm {loss} or another root.furcation_mm would do"),
         ),
-        None => ask_word("root.plan", "single", format!("{at}; no bone.loss_mm does, but a single root would")),
+        None => {
+            ask_word("root.plan", "single", format!("{at}; no bone.loss_mm does, but a single root would"))
+        }
     };
     asked.err()
 }

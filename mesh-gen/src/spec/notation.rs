@@ -118,7 +118,7 @@ impl Designation {
 impl ToothKind {
     /// The kind at a place from the midline, 1 to 8, of an arch.
     pub(super) fn at(upper: bool, place: u32) -> Option<Self> {
-        (1..=8).contains(&place).then(|| Self { upper, position: place as u8 })
+        (1..=8).contains(&place).then_some(Self { upper, position: place as u8 })
     }
 }
 

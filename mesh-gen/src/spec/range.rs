@@ -101,7 +101,7 @@ pub static RANGES: &[Range] = &[
     Range {
         key: "ligament.layers",
         low: 1.0,
-        high: 4.0,
+        high: 8.0,
         get: |spec| f64::from(spec.ligament.layers),
         set: |spec, value| spec.ligament.layers = value as u32,
         used: always,

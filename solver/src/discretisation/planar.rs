@@ -1,9 +1,9 @@
 //! The same estimate for the numbers of one plane of action, reduced once so that many loads cost little each: of every
 //! piece only the three coefficients of [`PlanarResistance::coefficients`] count.
 
-use nalgebra::Point3;
+use nalgebra::{Matrix6, Point3};
 
-use super::{Discretisation, ErrorEstimate};
+use super::{Discretisation, ELEMENTS, ErrorEstimate, THICKNESS};
 use crate::compliance::Compliance;
 use crate::resistance::{PlanarResistance, Plane};
 
@@ -15,8 +15,11 @@ const LANES: usize = 8;
 pub struct PlanarDiscretisation {
     coefficients: [f64; 3],
     missing: [f64; 3],
+    /// Coefficients of what the thickness changes in all.
+    shift: [f64; 3],
     /// Coefficients of the pieces, eight pieces together; the last are filled up with zeros.
-    pieces: Vec<[[f64; LANES]; 3]>,
+    elements: Vec<[[f64; LANES]; 3]>,
+    thickness: Vec<[[f64; LANES]; 3]>,
 }
 
 impl PlanarDiscretisation {
@@ -24,19 +27,24 @@ impl PlanarDiscretisation {
     #[must_use]
     pub fn new(found: &Discretisation, compliance: &Compliance, plane: Plane) -> Self {
         let point: Point3<f64> = compliance.point;
-        let reduce = |matrix| PlanarResistance::coefficients(&Compliance { point, matrix }, plane);
-        let all: Vec<[f64; 3]> =
-            found.elements.iter().chain(&found.thickness).map(|piece| reduce(*piece)).collect();
-        let pieces = all
-            .chunks(LANES)
-            .map(|chunk| {
-                std::array::from_fn(|c| std::array::from_fn(|lane| chunk.get(lane).map_or(0.0, |p| p[c])))
-            })
-            .collect();
+        let reduce =
+            |matrix: Matrix6<f64>| PlanarResistance::coefficients(&Compliance { point, matrix }, plane);
+        let pack = |pieces: &[Matrix6<f64>]| {
+            let all: Vec<[f64; 3]> = pieces.iter().map(|piece| reduce(*piece)).collect();
+            all.chunks(LANES)
+                .map(|chunk| {
+                    std::array::from_fn(|c| {
+                        std::array::from_fn(|lane| chunk.get(lane).map_or(0.0, |piece| piece[c]))
+                    })
+                })
+                .collect()
+        };
         Self {
             coefficients: PlanarResistance::coefficients(compliance, plane),
             missing: reduce(found.of_elements() + found.of_thickness()),
-            pieces,
+            shift: reduce(found.of_thickness()),
+            elements: pack(&found.elements),
+            thickness: pack(&found.thickness),
         }
     }
 
@@ -78,14 +86,21 @@ impl PlanarDiscretisation {
         (now, errors)
     }
 
-    /// Sum over the pieces of `|slope . piece|`.
-    fn bound(&self, [a, b, c]: [f64; 3]) -> f64 {
-        let mut sums = [0.0; LANES];
-        for [alpha, beta, gamma] in &self.pieces {
-            for lane in 0..LANES {
-                sums[lane] += (a * alpha[lane] + b * beta[lane] + c * gamma[lane]).abs();
-            }
-        }
-        sums.iter().sum()
+    /// The bound of [`ErrorEstimate`] for derivatives to the coefficients.
+    fn bound(&self, slope: [f64; 3]) -> f64 {
+        let [a, b, c] = slope;
+        let shift = (a * self.shift[0] + b * self.shift[1] + c * self.shift[2]).abs();
+        ELEMENTS * sizes(&self.elements, slope) + shift + THICKNESS * sizes(&self.thickness, slope)
     }
+}
+
+/// Sum over pieces of `|slope . piece|`.
+fn sizes(pieces: &[[[f64; LANES]; 3]], [a, b, c]: [f64; 3]) -> f64 {
+    let mut sums = [0.0; LANES];
+    for [alpha, beta, gamma] in pieces {
+        for lane in 0..LANES {
+            sums[lane] += (a * alpha[lane] + b * beta[lane] + c * gamma[lane]).abs();
+        }
+    }
+    sums.iter().sum()
 }

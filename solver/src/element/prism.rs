@@ -126,6 +126,9 @@ fn functions(x: &Vector3<f64>) -> Vector4<f64> {
 ///
 /// # Errors
 /// The determinant of the Jacobian, if it is not positive at a point of the rule.
+///
+/// # Panics
+/// Never: the factor of a positive definite matrix has no zero on its diagonal.
 pub fn stiffness(
     prism: &Prism,
     positions: &[[Point3<f64>; NODES]; PRISM_CELLS],

@@ -159,9 +159,7 @@ impl LinearSolver for Direct {
     ) -> Result<Solved, SolverError> {
         let symbolic = &self.symbolic;
         match &self.values {
-            Values::Double(values) => {
-                refine::refined(system, &Factor { symbolic, values }, right, observer)
-            }
+            Values::Double(values) => refine::refined(system, &Factor { symbolic, values }, right, observer),
             Values::Single(values) => {
                 match refine::conjugate_gradients(system, &Factor { symbolic, values }, right, observer) {
                     Err(SolverError::Inexact { .. }) => self.solve_in_double(system, right, observer),

@@ -190,7 +190,8 @@ impl LinearSolver for Iterative {
             solution.columns_mut(first, used).copy_from(&refined.solution);
             iterations = iterations.max(refined.iterations);
             relative_residual = relative_residual.max(refined.relative_residual);
-            energy_error = refined.energy_error.map_or(energy_error, |e| Some(energy_error.map_or(e, |w| w.max(e))));
+            energy_error =
+                refined.energy_error.map_or(energy_error, |e| Some(energy_error.map_or(e, |w| w.max(e))));
         }
         let seconds = start.elapsed().as_secs_f64();
         Ok(Solved { solution, iterations, relative_residual, energy_error, instead: None, seconds })

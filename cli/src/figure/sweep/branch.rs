@@ -29,8 +29,8 @@ impl Point {
 pub(crate) struct Branch {
     /// Points of the line.
     pub(crate) line: Vec<[f64; 2]>,
-    /// Lower and upper side of the band at places of the line: x, low, high.
-    pub(crate) band: Vec<[f64; 3]>,
+    /// Lower and upper side of the band at places of the line: x, low, high. In pieces, since it may leave the range.
+    pub(crate) bands: Vec<Vec<[f64; 3]>>,
 }
 
 /// Steps between two computed points of a quotient.
@@ -114,6 +114,7 @@ pub(crate) fn branches(points: &[Point], [low, high]: [f64; 2]) -> Vec<Branch> {
     let mut found = Vec::new();
     for run in whole(points) {
         let mut branch = Branch::default();
+        let mut was_inside = false;
         for (k, point) in run.iter().enumerate() {
             if k > 0 {
                 let last = &run[k - 1];
@@ -126,7 +127,7 @@ pub(crate) fn branches(points: &[Point], [low, high]: [f64; 2]) -> Vec<Branch> {
                     }
                     None if !branch.line.is_empty() => {
                         let line = std::mem::take(&mut branch.line);
-                        found.push(Branch { line, band: std::mem::take(&mut branch.band) });
+                        found.push(Branch { line, bands: std::mem::take(&mut branch.bands) });
                     }
                     None => {}
                 }
@@ -134,9 +135,15 @@ pub(crate) fn branches(points: &[Point], [low, high]: [f64; 2]) -> Vec<Branch> {
                 branch.line.push([point.x, point.value]);
             }
             let [bottom, top] = [point.value - point.error, point.value + point.error];
-            if top >= low && bottom <= high {
-                branch.band.push([point.x, bottom.clamp(low, high), top.clamp(low, high)]);
+            let is_inside = top >= low && bottom <= high;
+            if is_inside {
+                let side = [point.x, bottom.clamp(low, high), top.clamp(low, high)];
+                match branch.bands.last_mut().filter(|_| was_inside) {
+                    Some(band) => band.push(side),
+                    None => branch.bands.push(vec![side]),
+                }
             }
+            was_inside = is_inside;
         }
         found.push(branch);
     }

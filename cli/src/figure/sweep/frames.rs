@@ -26,13 +26,16 @@ const SCALE: f64 = 38.0;
 struct Plan {
     /// Frames side by side.
     across: usize,
+    /// Frames that begin in a row of their own: those of one result, or all.
+    together: usize,
     /// Rows of frames.
     down: usize,
     /// Room for the names of lines to the right of every frame; none where they stand above all.
     names: Option<f64>,
     /// Do all frames of a result share their scale? Then its name stands once, above the first.
     shared: bool,
-    /// Lines of text above the frames of a row.
+    /// Lines of the captions, and lines of text in all above the frames of a row.
+    captions: usize,
     above: usize,
 }
 
@@ -54,12 +57,22 @@ impl Plan {
         };
         let beside = lines > 1 && widest <= MOST_NAMES && !shared && across <= 2;
         let names = if lines == 1 { Some(0.0) } else { beside.then_some(widest + TO_NAME) };
-        let mut plan = Self { across, down: count.div_ceil(across), names, shared, above: 0 };
+        let together = if shared { of_one } else { count };
+        let down = count / together * together.div_ceil(across);
+        let mut plan = Self { across, together, down, names, shared, captions: 0, above: 0 };
         let room = plan.frame_width(width);
         let title_lines = |p: &Panel| title(p, if shared { width - 2.0 * NUMBERS } else { room }).len();
         let titles = chart.panels.iter().map(title_lines).max().unwrap_or(1);
-        plan.above = titles + usize::from(shared);
+        let captions = chart.panels.iter().map(|p| caption(p, room).len()).max().unwrap_or(0);
+        plan.captions = captions;
+        plan.above = titles + captions;
         plan
+    }
+
+    /// Row and column of a frame.
+    fn place(&self, k: usize) -> [usize; 2] {
+        let (result, own) = (k / self.together, k % self.together);
+        [result * self.together.div_ceil(self.across) + own / self.across, own % self.across]
     }
 
     /// Width of a frame on a sheet.
@@ -88,6 +101,14 @@ fn title(panel: &Panel, room: f64) -> Vec<String> {
         Some(lines) => lines,
         None => longest,
     }
+}
+
+/// The value of a third key that a frame shows, in lines.
+fn caption(panel: &Panel, room: f64) -> Vec<String> {
+    if panel.caption.is_empty() {
+        return Vec::new();
+    }
+    broken(&panel.caption, Face::Semibold, SMALL, room)
 }
 
 /// Draws the chart; `names` are those of the key.
@@ -124,7 +145,7 @@ pub(super) fn draw(chart: &SweepChart, names: &[String]) -> Svg {
     let xs = || chart.panels.iter().flat_map(|p| &p.series).flat_map(|s| &s.points).map(|p| p.x);
     let x = along(xs());
     for (k, panel) in chart.panels.iter().enumerate() {
-        let (row, column) = (k / plan.across, k % plan.across);
+        let [row, column] = plan.place(k);
         let corner = [plan.left(column, width), top + above + row as f64 * (each + above + between)];
         let alike: Vec<&Panel> = if plan.shared {
             chart.panels.iter().filter(|p| p.names == panel.names).collect()
@@ -133,9 +154,8 @@ pub(super) fn draw(chart: &SweepChart, names: &[String]) -> Svg {
         };
         let frame = Frame { corner, size: [plan.frame_width(width), each], x, y: values(&alike) };
         lines_of(&mut svg, panel, &frame);
-        let first = !plan.shared || column == 0;
-        scales(&mut svg, panel, &frame, first);
-        titles(&mut svg, panel, &frame, &plan, first);
+        scales(&mut svg, panel, &frame, !plan.shared || column == 0);
+        titles(&mut svg, panel, &frame, &plan, !plan.shared || k % plan.together == 0);
         if plan.names.is_some_and(|room| room > 0.0) {
             end_names(&mut svg, panel, &frame);
         }
@@ -183,11 +203,13 @@ fn lines_of(svg: &mut Svg, panel: &Panel, frame: &Frame) {
             svg.polyline(&ends, Paint::line(colour, 1.2).dashed("2 5"));
         }
         for branch in branches {
-            let upper = branch.band.iter().map(|b| frame.at(b[0], b[2]));
-            let lower = branch.band.iter().rev().map(|b| frame.at(b[0], b[1]));
-            let band: Vec<At> = upper.chain(lower).collect();
-            if band.len() > 2 {
-                svg.polygon(&band, Paint::fill(colour).faded(0.16));
+            for band in &branch.bands {
+                let upper = band.iter().map(|b| frame.at(b[0], b[2]));
+                let lower = band.iter().rev().map(|b| frame.at(b[0], b[1]));
+                let ring: Vec<At> = upper.chain(lower).collect();
+                if ring.len() > 2 {
+                    svg.polygon(&ring, Paint::fill(colour).faded(0.16));
+                }
             }
             let line: Vec<At> = branch.line.iter().map(|p| frame.at(p[0], p[1])).collect();
             svg.polyline(&line, Paint::line(colour, 2.6));
@@ -224,15 +246,16 @@ fn scales(svg: &mut Svg, panel: &Panel, frame: &Frame, left: bool) {
 /// What the frame shows, above it.
 fn titles(svg: &mut Svg, panel: &Panel, frame: &Frame, plan: &Plan, first: bool) {
     let [left, top] = frame.corner;
-    if !panel.caption.is_empty() {
-        svg.label(Label::new(&panel.caption, [left, top - 14.0], SMALL).face(Face::Semibold));
+    for (k, line) in caption(panel, frame.size[0]).iter().rev().enumerate() {
+        let at = [left, top - 14.0 - LINE * k as f64];
+        svg.label(Label::new(line, at, SMALL).face(Face::Semibold));
     }
     if !first {
         return;
     }
     let room = if plan.shared { svg.width() - 2.0 * NUMBERS } else { frame.size[0] };
     let lines = title(panel, room);
-    let last = top - 14.0 - if plan.shared { LINE } else { 0.0 };
+    let last = top - 14.0 - LINE * plan.captions as f64;
     for (k, line) in lines.iter().rev().enumerate() {
         svg.label(Label::new(line, [left, last - LINE * k as f64], NAME).face(Face::Semibold));
     }

@@ -93,7 +93,9 @@ fn frame_of(svg: &mut Svg, panel: &Panel, frame: &Frame, words: &[String]) {
             svg.label(Label::new(word, at, SMALL).anchor(Anchor::End).colour(INK));
         }
     }
-    let left = frame.corner[0] + 6.0;
+    // Names that are wider than the frame begin left of it.
+    let names = panel.series.iter().map(|s| font::width(&s.name, Face::Regular, SMALL)).fold(0.0, f64::max);
+    let left = (frame.corner[0] + 6.0).min(svg.width() - 20.0 - names);
     let rule = panel.rule.as_ref().filter(|(value, _)| (frame.x[0]..=frame.x[1]).contains(value));
     if let Some((value, name)) = rule {
         let (a, b) = (frame.at(*value, 0.0), frame.at(*value, rows as f64));

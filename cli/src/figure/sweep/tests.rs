@@ -167,7 +167,7 @@ fn a_tornado_keeps_its_names_apart_and_uses_the_sheet() {
         keys.sort_by_key(|name| std::cmp::Reverse(name.chars().count()));
         for count in [3, 8, 12] {
             let storm = |name: &str, unit: &str| tornado::Storm {
-                names: vec![format!("{} ({})", style.say(name), style.say(unit))],
+                names: vec![format!("{} ({unit})", style.say(name))],
                 mean: 4.4,
                 index: "rank correlation".to_owned(),
                 bars: (0..count)
@@ -214,7 +214,7 @@ fn compensation_of_one_tooth_and_of_sixteen() {
             let teeth = ToothKind::ALL[..count]
                 .iter()
                 .map(|kind| compensation::Tooth {
-                    name: crate::case::sentence_case(&kind.name()),
+                    name: crate::case::sentence_case(&style.say(&kind.name())),
                     upper: kind.is_upper(),
                     series: [0.0, 1.0, 2.0, 4.0, 6.0].map(|x| [x, 4.6 - 0.1 * x, 3.4 - 0.05 * x]).to_vec(),
                     intervals: [[3.9, 5.6], [3.0, 3.8]],
@@ -223,7 +223,7 @@ fn compensation_of_one_tooth_and_of_sixteen() {
             let chart = compensation::Chart {
                 style,
                 rule: 5.0,
-                lines: vec![crate::compensate::ASSUMPTION.to_owned(), "Thick bars: middle 90 %".to_owned()],
+                lines: vec![style.say("The appliance delivers the push but not the couple; the aligner's own stiffness is not in the model"), style.tell("Thick bars: middle {} % over anatomy, crest, ligament and attachment height; no treatment dose", &["90"])],
                 teeth,
             };
             check(&format!("compensation_{count}"), style, &compensation::draw(&chart));

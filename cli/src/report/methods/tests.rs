@@ -16,13 +16,15 @@ fn computed(tooth: &str, keys: &[(&str, &str)]) -> (Case, String) {
     (case, text)
 }
 
+/// Tooth, keys, what must stand there, what must not.
+type Told<'a> = (&'a str, &'a [(&'a str, &'a str)], &'a [&'a str], &'a [&'a str]);
+
 #[test]
 fn the_paragraph_says_what_the_case_is_and_nothing_else() {
     let elastic = "cuts were held in all directions";
     let rigid = "Tooth and bone were rigid";
     let bodies = ("bodies", "rigid");
-    // Tooth, keys, what must stand there, what must not.
-    let cases: [(&str, &[(&str, &str)], &[&str], &[&str]); 7] = [
+    let cases: [Told; 7] = [
         (
             "41",
             &[("load.torque_nmm", "6"), ("load.force_n", "0.5")],

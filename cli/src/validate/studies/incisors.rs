@@ -126,8 +126,8 @@ fn single_roots(observer: &dyn Observer) -> Result<Results, VerifyError> {
         quantity,
         (0.35, 0.45),
         two.fraction(ACROSS),
-        "The textbooks take it as one root. Two roots side by side resist tipping by being pushed in and drawn out, which \
-         lowers the centre",
+        "The textbooks take it as one root. Pushed across the arch each of the two roots presses a wall of its own below the \
+         furcation, which lowers the centre; whether they diverge hardly matters",
     ));
     results.findings.push(textbook.finds(
         "the same with one root",

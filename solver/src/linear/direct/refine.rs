@@ -127,7 +127,14 @@ fn accept(
 ) -> Result<Solved, SolverError> {
     if relative_residual <= RESIDUAL {
         let seconds = start.elapsed().as_secs_f64();
-        return Ok(Solved { solution, iterations, relative_residual, energy_error: None, instead: None, seconds });
+        return Ok(Solved {
+            solution,
+            iterations,
+            relative_residual,
+            energy_error: None,
+            instead: None,
+            seconds,
+        });
     }
     let refined = exactness::refine(system, right, solution, correct)?;
     let Refined { solution, relative_residual, energy_error, .. } = refined;

@@ -99,11 +99,12 @@ fn the_centre_of_rotation_breaks_at_the_translation() {
 fn lines_and_bands_stay_in_the_frame() {
     let range = [-3.0, 6.0];
     for branch in branches(&tips(HEIGHT, (0..=40).map(|k| 0.6 * f64::from(k))), range) {
-        let values = branch.line.iter().map(|p| p[1]).chain(branch.band.iter().flat_map(|b| [b[1], b[2]]));
+        let values =
+            branch.line.iter().map(|p| p[1]).chain(branch.bands.iter().flatten().flat_map(|b| [b[1], b[2]]));
         for value in values {
             assert!((range[0]..=range[1]).contains(&value), "{value}");
         }
-        assert!(branch.band.iter().all(|b| b[1] <= b[2]));
+        assert!(branch.bands.iter().flatten().all(|b| b[1] <= b[2]));
     }
 }
 
