@@ -71,7 +71,7 @@ fn export_model(tooth: &str, size: f64, path: &Path) -> Result<Value, Failure> {
     let specimen = Specimen::new(tooth, Some(size))?;
     let problem = specimen.problem(Bodies::Elastic, Formulation::Displacement);
     let solutions = solve_unit_loads(&problem, &Silent)?;
-    export::write_solution(&mut BufWriter::new(File::create(path)?), &problem, &solutions)?;
+    export::write_solution(&mut BufWriter::new(File::create(path)?), &problem, &solutions, None)?;
     let mut forces = BufWriter::new(File::create(path.with_extension("forces"))?);
     for force in solutions.forces.iter().flatten() {
         for component in force.iter() {

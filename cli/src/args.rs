@@ -57,7 +57,9 @@ Examples:
   gomphosis verify                                   the program against known answers, as a table
   gomphosis validate                                 the model beside published values
 
-Results go to standard output or to the files named with --out; everything else to standard error.
+Results go to standard output or to the files named with --out (- is standard output); everything else to
+standard error. A file that this program did not make is not replaced without --force, and the file that a case
+or study is read from never. Devices and pipes are written to, symbolic links are followed.
 
 Exit status:
   0    the work was done
@@ -65,7 +67,10 @@ Exit status:
   2    the command line or the case is wrong; nothing was written
   3    the mesher or the solver found no result
   4    a file could not be read or written
-  130  stopped from the keyboard; nothing half-written is left behind";
+  129  stopped by a hangup (SIGHUP); nothing half-written is left behind
+  130  stopped from the keyboard (SIGINT); nothing half-written is left behind
+  143  stopped by another program (SIGTERM); nothing half-written is left behind
+  153  stopped by a limit on the size of files (SIGXFSZ); nothing half-written is left behind";
 
 /// The commands.
 #[derive(Debug, Subcommand)]
@@ -205,6 +210,14 @@ pub(crate) struct ReportOptions {
     pub(crate) quiet: bool,
 }
 
+/// What may be replaced.
+#[derive(Debug, Clone, Copy, Args)]
+pub(crate) struct WriteOptions {
+    /// Replace files that are there already and that this program did not make
+    #[arg(long, help_heading = "Running")]
+    pub(crate) force: bool,
+}
+
 /// `gomphosis map`.
 #[derive(Debug, Args)]
 pub(crate) struct MapArgs {
@@ -216,6 +229,8 @@ pub(crate) struct MapArgs {
     /// Solve on two finer meshes too, and report the observed order and the grid convergence index
     #[arg(long, help_heading = "Running")]
     pub(crate) verify: bool,
+    #[command(flatten)]
+    pub(crate) write: WriteOptions,
     #[command(flatten)]
     pub(crate) report: ReportOptions,
 }
@@ -234,6 +249,8 @@ pub(crate) struct SolveArgs {
     /// Solve on two finer meshes too, and report the observed order and the grid convergence index
     #[arg(long, help_heading = "Running")]
     pub(crate) verify: bool,
+    #[command(flatten)]
+    pub(crate) write: WriteOptions,
     #[command(flatten)]
     pub(crate) report: ReportOptions,
 }
@@ -278,6 +295,8 @@ pub(crate) struct FigureArgs {
     /// Language of its labels
     #[arg(long, value_enum, value_name = "LANGUAGE", default_value_t, help_heading = "Look")]
     pub(crate) language: Language,
+    #[command(flatten)]
+    pub(crate) write: WriteOptions,
     /// No progress and no notes on standard error
     #[arg(long, short, help_heading = "Running")]
     pub(crate) quiet: bool,
@@ -307,6 +326,8 @@ pub(crate) struct LessonArgs {
     /// Threads, at most 16 or 4 a processor; the result does not depend on it
     #[arg(long, value_name = "N", value_parser = threads, help_heading = "Running")]
     pub(crate) threads: Option<u16>,
+    #[command(flatten)]
+    pub(crate) write: WriteOptions,
     /// No progress and no notes on standard error
     #[arg(long, short, help_heading = "Running")]
     pub(crate) quiet: bool,
@@ -323,6 +344,8 @@ pub(crate) struct ReportArgs {
     /// Solve on two finer meshes too, and report the observed order and the grid convergence index
     #[arg(long, help_heading = "Running")]
     pub(crate) verify: bool,
+    #[command(flatten)]
+    pub(crate) write: WriteOptions,
     /// No progress and no notes on standard error
     #[arg(long, short, help_heading = "Running")]
     pub(crate) quiet: bool,
@@ -336,6 +359,8 @@ pub(crate) struct MeshArgs {
     /// Write the mesh as a VTK XML unstructured grid
     #[arg(long, value_name = "FILE.vtu")]
     pub(crate) out: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) write: WriteOptions,
     #[command(flatten)]
     pub(crate) report: ReportOptions,
 }
@@ -371,6 +396,8 @@ pub(crate) struct SweepArgs {
     #[arg(long, value_name = "N", value_parser = threads, help_heading = "Running")]
     pub(crate) threads: Option<u16>,
     #[command(flatten)]
+    pub(crate) write: WriteOptions,
+    #[command(flatten)]
     pub(crate) report: ReportOptions,
 }
 
@@ -386,6 +413,8 @@ pub(crate) struct GatherArgs {
     /// A column of the table to draw in the figure of lines, for example `--y bucco_lingual_tip_deg`; may be repeated
     #[arg(long, value_name = "COLUMN")]
     pub(crate) y: Vec<String>,
+    #[command(flatten)]
+    pub(crate) write: WriteOptions,
     #[command(flatten)]
     pub(crate) report: ReportOptions,
 }
@@ -420,6 +449,8 @@ pub(crate) struct CompensateArgs {
     /// Threads, at most 16 or 4 a processor; the result does not depend on it
     #[arg(long, value_name = "N", value_parser = threads, help_heading = "Running")]
     pub(crate) threads: Option<u16>,
+    #[command(flatten)]
+    pub(crate) write: WriteOptions,
     #[command(flatten)]
     pub(crate) report: ReportOptions,
 }

@@ -3,7 +3,7 @@
 
 mod complaint;
 mod direction;
-mod key;
+pub(crate) mod key;
 pub(crate) mod place;
 pub(crate) mod read;
 mod source;

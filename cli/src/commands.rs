@@ -26,12 +26,13 @@ use gomphosis_solver::{
 use nalgebra::Vector3;
 
 use crate::accuracy::{Accuracy, Rung};
-use crate::args::{CaseOptions, ReportOptions};
-use crate::case::{self as cases, Case};
+use crate::args::{CaseOptions, ReportOptions, WriteOptions};
+use crate::case::{self as cases, Case, Complaint};
 use crate::exit::Failure;
+use crate::output::Batch;
 use crate::progress::{Progress, Show};
 use crate::result::{Parts, ResultDocument, Timing};
-use crate::{Console, memory};
+use crate::{Console, memory, write_out};
 
 /// The case of a command line.
 pub(crate) fn load_case(options: &CaseOptions) -> Result<Case, Failure> {
@@ -53,6 +54,46 @@ pub(crate) fn load_case(options: &CaseOptions) -> Result<Case, Failure> {
         given.push(cases::option(&format!("--formulation {formulation}"), "formulation", formulation));
     }
     cases::load(options.case.as_deref(), given)
+}
+
+/// A batch that knows what is read for a case.
+pub(crate) fn batch(write: WriteOptions, options: &CaseOptions) -> Batch {
+    let mut batch = Batch::new(write.force);
+    if let Some(path) = &options.case {
+        batch.reads(path);
+    }
+    batch
+}
+
+/// Says before the work what it will replace.
+pub(crate) fn announce(batch: &Batch, quiet: bool, console: &mut Console<'_>) {
+    if let (Some(note), false) = (batch.note(), quiet) {
+        // A courtesy: a stream that takes none is no failure.
+        let _ = writeln!(console.err, "note: {note}");
+    }
+}
+
+/// All that the numbers of a case depend on.
+pub(crate) fn key(case: &Case) -> String {
+    cases::json(case).to_string()
+}
+
+/// Refuses a document on standard output beside a file that goes there too.
+pub(crate) fn one_on_standard_output(batch: &Batch, json: bool) -> Result<(), Failure> {
+    if json && batch.takes_standard_output() {
+        let sentence = "--json prints its document on standard output, where --out writes too; two outputs want two places";
+        return Err(Complaint::plain(sentence).into());
+    }
+    Ok(())
+}
+
+/// Prints what people read: on standard output, or on standard error where a file goes to standard output.
+pub(crate) fn print(console: &mut Console<'_>, beside: bool, text: &str) -> Result<(), Failure> {
+    if beside {
+        let _ = console.err.write_all(text.as_bytes());
+        return Ok(());
+    }
+    write_out(console, text)
 }
 
 /// Runs work on a pool of the wanted size.

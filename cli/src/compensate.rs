@@ -90,6 +90,23 @@ impl Source {
     }
 }
 
+/// What the figure of a compensation is about, and all that tells it from another.
+pub(crate) fn about_teeth<'a>(names: impl Iterator<Item = &'a str>) -> [String; 2] {
+    let names: Vec<&str> = names.collect();
+    let subject = match names.as_slice() {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [first, rest @ ..] => format!("{first} and {} more", rest.len()),
+    };
+    [subject, names.join(", ")]
+}
+
+/// The same from the document of a finished compensation.
+pub(crate) fn about(document: &serde_json::Value) -> [String; 2] {
+    let teeth = document["teeth"].as_array().map(Vec::as_slice).unwrap_or_default();
+    about_teeth(teeth.iter().filter_map(|tooth| tooth["tooth"].as_str()))
+}
+
 /// What was found for one tooth.
 #[derive(Debug, Clone)]
 pub(crate) struct Finding {

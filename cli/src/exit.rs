@@ -20,25 +20,57 @@ pub enum Exit {
     NoResult = 3,
     /// A file could not be read or written.
     Io = 4,
-    /// Stopped from the keyboard.
+    /// Stopped because the terminal or the connection went away (SIGHUP).
+    HungUp = 129,
+    /// Stopped from the keyboard (SIGINT).
     Interrupted = 130,
+    /// Asked to end by another program (SIGTERM).
+    Terminated = 143,
+    /// Stopped by a limit on the size of files (SIGXFSZ).
+    FileLimit = 153,
 }
 
 impl Exit {
     /// Every exit code with its meaning, in order; the help text is made from it.
-    pub const TABLE: [(Self, &'static str); 6] = [
+    pub const TABLE: [(Self, &'static str); 9] = [
         (Self::Ok, "the work was done"),
         (Self::CheckFailed, "the work was done, but a check of the result failed"),
         (Self::BadInput, "the command line or the case is wrong; nothing was written"),
         (Self::NoResult, "the mesher or the solver found no result"),
         (Self::Io, "a file could not be read or written"),
-        (Self::Interrupted, "stopped from the keyboard; nothing half-written is left behind"),
+        (Self::HungUp, "stopped by a hangup (SIGHUP); nothing half-written is left behind"),
+        (Self::Interrupted, "stopped from the keyboard (SIGINT); nothing half-written is left behind"),
+        (Self::Terminated, "stopped by another program (SIGTERM); nothing half-written is left behind"),
+        (
+            Self::FileLimit,
+            "stopped by a limit on the size of files (SIGXFSZ); nothing half-written is left behind",
+        ),
     ];
 
-    /// The number the operating system sees.
+    /// The number the operating system sees: 128 and the signal's number where a signal ended the run.
     #[must_use]
     pub const fn code(self) -> u8 {
         self as u8
+    }
+
+    /// The same ending, told apart by the number of the signal that asked for it (0: none did).
+    #[must_use]
+    pub(crate) const fn by(self, signal: i32) -> Self {
+        match (self, signal) {
+            (Self::Interrupted, 1) => Self::HungUp,
+            (Self::Interrupted, 15) => Self::Terminated,
+            (Self::Io, 25) => Self::FileLimit,
+            _ => self,
+        }
+    }
+
+    /// What ended a run that was stopped, in a word.
+    pub(crate) const fn word(self) -> &'static str {
+        match self {
+            Self::HungUp => "stopped: the terminal or the connection went away",
+            Self::Terminated => "stopped: another program asked for it",
+            _ => "interrupted",
+        }
     }
 }
 
@@ -68,7 +100,7 @@ pub(crate) enum Failure {
     },
     /// The reader of standard output went away.
     BrokenPipe,
-    /// Stopped from the keyboard.
+    /// Stopped by a signal.
     Interrupted,
 }
 
@@ -123,6 +155,9 @@ fn reason(error: &io::Error) -> String {
         Kind::NotADirectory => "a part of its path is a file, not a directory",
         Kind::ReadOnlyFilesystem => "the file system is read-only",
         Kind::StorageFull => "the disk is full",
+        Kind::FileTooLarge => {
+            "it would be larger than the system lets a file be (`ulimit -f` says how large)"
+        }
         Kind::InvalidFilename | Kind::InvalidInput => "no file can have that name",
         _ => return error.to_string(),
     };
@@ -148,6 +183,19 @@ mod tests {
             assert_eq!(failure.exit(), exit, "{failure}");
         }
         let codes = Exit::TABLE.map(|(exit, _)| exit.code());
-        assert_eq!(codes, [0, 1, 2, 3, 4, 130]);
+        assert_eq!(codes, [0, 1, 2, 3, 4, 129, 130, 143, 153]);
+    }
+
+    #[test]
+    fn the_signal_decides_between_the_ways_of_being_stopped() {
+        for (signal, exit) in
+            [(0, Exit::Interrupted), (1, Exit::HungUp), (2, Exit::Interrupted), (15, Exit::Terminated)]
+        {
+            assert_eq!(Exit::Interrupted.by(signal), exit);
+            assert_eq!(Exit::NoResult.by(signal), Exit::NoResult);
+            assert!(signal == 0 || i32::from(exit.code()) == 128 + signal);
+        }
+        assert_eq!(Exit::Io.by(25), Exit::FileLimit);
+        assert_eq!(Exit::Io.by(15), Exit::Io);
     }
 }

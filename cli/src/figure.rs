@@ -18,6 +18,7 @@ mod movement;
 mod overview;
 mod pressure;
 mod section;
+mod settled;
 pub(crate) mod silhouette;
 pub(crate) mod slice;
 mod style;
@@ -38,7 +39,7 @@ use gomphosis_solver::{
 
 use crate::case::Case;
 use crate::exit::Failure;
-use crate::output::Batch;
+use crate::output::{Batch, Form, Purpose, What};
 pub(crate) use colour::Theme;
 use enlarge::Enlargement;
 pub(crate) use enlarge::{Shown, Spot};
@@ -289,6 +290,11 @@ impl Format {
         if self == Self::Gif { drawing.gif(is_stopped) } else { self.bytes(drawing).map(Some) }
     }
 
+    /// The format as the files of this program know it.
+    pub(crate) fn form(self) -> Form {
+        Form::by_ending(self.ending()).expect("every format of figures is a format of files")
+    }
+
     /// The bytes of a file.
     ///
     /// # Errors
@@ -318,6 +324,36 @@ pub(crate) fn write_drawing(
         batch.file(&directory.join(name), |w| w.write_all(&bytes))?;
     }
     Ok(())
+}
+
+/// What the file of a figure is: `name` says which figure, `subject` what it is about, and `key` all that it depends on
+/// besides its style.
+pub(crate) fn what(name: &str, style: Style, subject: &str, key: &str, form: Form) -> What {
+    What::new(form, Purpose::Figure, &format!("{subject}, {name}"), &format!("{name} {style:?} {key}"))
+}
+
+/// The files of [`write_drawing`].
+pub(crate) fn plan_drawing(
+    stem: &str,
+    what: impl Fn(Form) -> What,
+    directory: &Path,
+    batch: &mut Batch,
+) -> Result<(), Failure> {
+    [Format::Svg, Format::Png].into_iter().try_for_each(|format| {
+        batch.plan_in(directory, &format!("{stem}.{}", format.ending()), what(format.form()))
+    })
+}
+
+/// The files of [`write_all`], each with what it is.
+pub(crate) fn files_of_a_map(subject: &str, key: &str) -> Vec<(String, What)> {
+    let file = |kind: &Kind, format: Format| {
+        let what = what(kind.name(), Style::default(), subject, key, format.form());
+        (format!("{}.{}", kind.name(), format.ending()), what)
+    };
+    Kind::OF_A_MAP
+        .iter()
+        .flat_map(|kind| [Format::Svg, Format::Png].map(|format| file(kind, format)))
+        .collect()
 }
 
 /// Draws every figure of a map and adds SVG and PNG to the batch.

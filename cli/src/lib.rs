@@ -9,12 +9,14 @@ mod commands;
 mod compensate;
 mod exit;
 mod figure;
+mod hints;
 mod lesson;
 mod memory;
 mod output;
 mod progress;
 mod report;
 mod result;
+pub mod signals;
 mod study;
 mod summary;
 mod table;
@@ -24,7 +26,7 @@ pub mod verify;
 
 use std::ffi::OsString;
 use std::io::{ErrorKind, Write};
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, AtomicI32};
 
 use clap::Parser;
 
@@ -43,6 +45,8 @@ pub struct Console<'a> {
     pub err_is_terminal: bool,
     /// Set from outside to end the run with [`Exit::Interrupted`].
     pub stop: &'a AtomicBool,
+    /// Number of the signal that was received; it decides how the end is told. 0 without any.
+    pub signal: &'a AtomicI32,
 }
 
 /// Runs a command line (the program's name first) with plain streams.
@@ -50,7 +54,8 @@ pub fn run<I>(args: I, out: &mut (dyn Write + Send), err: &mut (dyn Write + Send
 where
     I: IntoIterator<Item = OsString>,
 {
-    run_on(args, &mut Console { out, err, err_is_terminal: false, stop: &AtomicBool::new(false) })
+    let (stop, signal) = (AtomicBool::new(false), AtomicI32::new(0));
+    run_on(args, &mut Console { out, err, err_is_terminal: false, stop: &stop, signal: &signal })
 }
 
 /// Runs a command line (the program's name first) on a console.
@@ -58,13 +63,14 @@ pub fn run_on<I>(args: I, console: &mut Console<'_>) -> Exit
 where
     I: IntoIterator<Item = OsString>,
 {
-    let Console { out, err, err_is_terminal, stop } = console;
+    let Console { out, err, err_is_terminal, stop, signal } = console;
     let (mut out, mut err) = (Door::new(&mut **out), Door::new(&mut **err));
-    let (err_is_terminal, stop) = (*err_is_terminal, *stop);
-    let parsed = Cli::try_parse_from(args);
+    let (err_is_terminal, stop, signal) = (*err_is_terminal, *stop, *signal);
+    let words: Vec<OsString> = args.into_iter().collect();
+    let parsed = Cli::try_parse_from(&words).map_err(|error| hints::improved(error, &words));
     let outcome = match &parsed {
         Ok(cli) => {
-            let console = &mut Console { out: &mut out, err: &mut err, err_is_terminal, stop };
+            let console = &mut Console { out: &mut out, err: &mut err, err_is_terminal, stop, signal };
             dispatch(&cli.command, console)
         }
         Err(error) if error.use_stderr() => {
@@ -79,15 +85,16 @@ where
         }
         // Help and version are answers.
         Err(answer) => {
-            let console = &mut Console { out: &mut out, err: &mut err, err_is_terminal, stop };
+            let console = &mut Console { out: &mut out, err: &mut err, err_is_terminal, stop, signal };
             write_out(console, &answer.render().to_string())
         }
     };
     match outcome {
         Ok(()) => Exit::Ok,
         Err(failure) => {
-            report(&failure, &mut err, err_is_terminal);
-            failure.exit()
+            let exit = failure.exit().by(signals::decisive(signal));
+            report(&failure, exit, &mut err, err_is_terminal);
+            exit
         }
     }
 }
@@ -110,7 +117,7 @@ fn dispatch(command: &Command, console: &mut Console<'_>) -> Result<(), Failure>
     }
 }
 
-fn report(failure: &Failure, err: &mut Door<'_>, styled: bool) {
+fn report(failure: &Failure, exit: Exit, err: &mut Door<'_>, styled: bool) {
     let text = match failure {
         Failure::BrokenPipe => return,
         Failure::Input(complaint) if styled => {
@@ -119,7 +126,7 @@ fn report(failure: &Failure, err: &mut Door<'_>, styled: bool) {
             return;
         }
         Failure::Input(complaint) => complaint.render(false),
-        Failure::Interrupted => "interrupted".to_owned(),
+        Failure::Interrupted => exit.word().to_owned(),
         other => format!("error: {other}"),
     };
     let _ = writeln!(err, "{text}");

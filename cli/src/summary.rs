@@ -332,6 +332,5 @@ pub(crate) fn region_name(region: Region) -> &'static str {
         Region::Ligament => "ligament",
         Region::CancellousBone => "cancellous bone",
         Region::CorticalBone => "cortical bone",
-        Region::Attachment => "attachment",
     }
 }

@@ -10,7 +10,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::error::MeshError;
 
-/// The body an element belongs to. The discriminant is the number written to exported files.
+/// The body an element belongs to. The discriminant is the number written to exported files; 4 is kept for an attachment
+/// that is a body of its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 #[repr(u8)]
@@ -23,14 +24,11 @@ pub enum Region {
     CancellousBone = 2,
     /// Cortical bone.
     CorticalBone = 3,
-    /// An attachment meshed as a body of its own.
-    Attachment = 4,
 }
 
 impl Region {
     /// All regions, in the order of their numbers.
-    pub const ALL: [Self; 5] =
-        [Self::Tooth, Self::Ligament, Self::CancellousBone, Self::CorticalBone, Self::Attachment];
+    pub const ALL: [Self; 4] = [Self::Tooth, Self::Ligament, Self::CancellousBone, Self::CorticalBone];
 }
 
 /// Names of the surfaces of a tooth in its socket. Other meshes may use names of their own.

@@ -87,7 +87,7 @@ fn main() -> Result<(), Failure> {
         );
         if let Some(folder) = &folder {
             let path = format!("{folder}/{bodies:?}.vtu").to_lowercase();
-            export::write_solution(&mut std::fs::File::create(path)?, &problem, &solutions)?;
+            export::write_solution(&mut std::fs::File::create(path)?, &problem, &solutions, None)?;
         }
     }
     Ok(())

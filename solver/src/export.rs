@@ -7,6 +7,10 @@
 //! `quadrature_points`, and `formulation`: the name as ASCII codes, because general readers do not agree on
 //! text arrays.
 //!
+//! With a load of its own ([`LoadedState`]) a solution also holds the point array `displacement_mm`, the cell arrays
+//! `ligament_pressure_kpa` (compression positive) and `ligament_shear_kpa` (largest shear), which are not a number
+//! outside the ligament, and the field data `load_point_mm`, `load_force_n` and `load_moment_nmm`.
+//!
 //! With rigid bodies only the ligament is written: the wall of the socket is `fixed`, the forces act on the
 //! root surface.
 
@@ -19,8 +23,10 @@ use gomphosis_mesh_gen::{Region, TetMesh, surface};
 use nalgebra::{Point3, Vector3};
 
 use crate::error::SolverError;
+use crate::ligament::LigamentField;
 use crate::material::Materials;
 use crate::model::{UNIT_LOADS, UnitSolutions};
+use crate::motion::Wrench;
 use crate::problem::{Bodies, ToothProblem};
 
 /// Number of the quadratic tetrahedron among the cell types of VTK.
@@ -43,17 +49,30 @@ pub fn write_mesh(
     }
     let mut points = String::new();
     bytes(&mut points, "fixed", &fixed);
-    grid(out, mesh, &common_field(materials, reference_point), &points)
+    grid(out, mesh, &common_field(materials, reference_point), &points, "")
 }
 
-/// Writes a mesh with the six unit loads and their displacement fields.
+/// A load, and the ligament's state under it.
+#[derive(Debug, Clone, Copy)]
+pub struct LoadedState<'a> {
+    /// The load.
+    pub wrench: Wrench,
+    /// Pressure and shear of the ligament under the load.
+    pub field: &'a LigamentField,
+}
+
+/// Writes a mesh with the six unit loads and their displacement fields, and the state under one load where it is given.
 ///
 /// # Errors
 /// [`SolverError::Write`].
+///
+/// # Panics
+/// If the state is of another mesh.
 pub fn write_solution(
     out: &mut impl Write,
     problem: &ToothProblem,
     solutions: &UnitSolutions,
+    state: Option<&LoadedState<'_>>,
 ) -> Result<(), SolverError> {
     let mut field = common_field(&problem.materials, solutions.reference_point);
     floats(&mut field, "quadrature_points", 1, [problem.options.quadrature_points as f64]);
@@ -75,7 +94,36 @@ pub fn write_solution(
         vectors(&format!("unit_force_{name}"), &solutions.forces[load]);
         vectors(&format!("unit_motion_{name}"), &solutions.motions[load]);
     }
-    grid(out, mesh, &field, &points)
+    let mut cells = String::new();
+    if let Some(state) = state {
+        vectors("displacement_mm", &solutions.displacement(&state.wrench));
+        let Wrench { point, force, moment } = state.wrench;
+        for (name, vector) in
+            [("load_point_mm", point.coords), ("load_force_n", force), ("load_moment_nmm", moment)]
+        {
+            floats(&mut field, name, 1, vector.iter().copied());
+        }
+        // In the ligament alone each element has its value, in the order of the mesh.
+        let mut of_ligament = 0..;
+        let places: Vec<Option<usize>> = mesh
+            .regions()
+            .iter()
+            .map(|region| (*region == Region::Ligament).then(|| of_ligament.next())?)
+            .collect();
+        assert_eq!(
+            places.iter().flatten().count(),
+            state.field.cell_pressure_kpa.len(),
+            "the state belongs to the ligament of this mesh"
+        );
+        for (name, values) in [
+            ("ligament_pressure_kpa", &state.field.cell_pressure_kpa),
+            ("ligament_shear_kpa", &state.field.cell_shear_kpa),
+        ] {
+            let of_cells = places.iter().map(|place| place.map_or(f64::NAN, |k| values[k]));
+            floats(&mut cells, name, 1, of_cells);
+        }
+    }
+    grid(out, mesh, &field, &points, &cells)
 }
 
 /// Field data of every file: reference point, and elastic constants in the order of the region numbers.
@@ -89,7 +137,13 @@ fn common_field(materials: &Materials, reference_point: Point3<f64>) -> String {
 }
 
 /// The file around ready-made data arrays.
-fn grid(out: &mut impl Write, mesh: &TetMesh, field: &str, points: &str) -> Result<(), SolverError> {
+fn grid(
+    out: &mut impl Write,
+    mesh: &TetMesh,
+    field: &str,
+    points: &str,
+    of_cells: &str,
+) -> Result<(), SolverError> {
     let (nodes, cells) = (mesh.nodes().len(), mesh.cells().len());
     let mut text = String::new();
     text.push_str("<?xml version=\"1.0\"?>\n");
@@ -110,6 +164,7 @@ fn grid(out: &mut impl Write, mesh: &TetMesh, field: &str, points: &str) -> Resu
     bytes(&mut text, "types", &vec![QUADRATIC_TETRAHEDRON; cells]);
     _ = write!(text, "</Cells>\n<PointData>\n{points}</PointData>\n<CellData>\n");
     integers(&mut text, "region", mesh.regions().iter().map(|&r| i64::from(r as u8)));
+    text.push_str(of_cells);
     text.push_str("</CellData>\n</Piece>\n</UnstructuredGrid>\n</VTKFile>\n");
     out.write_all(text.as_bytes())?;
     out.flush()?;

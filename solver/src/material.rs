@@ -123,14 +123,12 @@ pub struct Materials {
     pub cancellous_bone: Material,
     /// Cortical bone.
     pub cortical_bone: Material,
-    /// An attachment that is a body of its own.
-    pub attachment: Material,
 }
 
 impl Default for Materials {
     /// Values in wide use in finite-element work on teeth: dentine 18,600 MPa / 0.31 and cancellous bone 1,370 / 0.30 as in
     /// Moga et al. 2023, Int J Environ Res Public Health 20:1889, table 1; cortical bone 13,700 / 0.30 as in table 3 of
-    /// PMC4946000; composite 12,500 / 0.36 from memory. Ligament 0.10 / 0.45
+    /// PMC4946000. Ligament 0.10 / 0.45
     /// (Vollmer et al. 1999, the pair from memory): of the published linear sets it is one that reproduces the
     /// in-vivo mobility measured by Jones et al. 2001 (0.39 N moved the crowns of ten volunteers by 0.012
     /// to 0.133 mm) with a ligament of ordinary thickness.
@@ -141,7 +139,6 @@ impl Default for Materials {
             ligament: of(0.10, 0.45),
             cancellous_bone: of(1_370.0, 0.30),
             cortical_bone: of(13_700.0, 0.30),
-            attachment: of(12_500.0, 0.36),
         }
     }
 }
@@ -155,11 +152,10 @@ impl Materials {
             Region::Ligament => self.ligament,
             Region::CancellousBone => self.cancellous_bone,
             Region::CorticalBone => self.cortical_bone,
-            Region::Attachment => self.attachment,
         }
     }
 
-    /// Checks all five materials.
+    /// Checks all four materials.
     ///
     /// # Errors
     /// [`SolverError::OutOfRange`] with the key `materials.<body>.<value>`.
@@ -167,8 +163,7 @@ impl Materials {
         self.tooth.check("materials.tooth")?;
         self.ligament.check("materials.ligament")?;
         self.cancellous_bone.check("materials.cancellous_bone")?;
-        self.cortical_bone.check("materials.cortical_bone")?;
-        self.attachment.check("materials.attachment")
+        self.cortical_bone.check("materials.cortical_bone")
     }
 }
 

@@ -69,6 +69,6 @@ fn handbook(
 fn write(directory: &Path, name: &str, problem: &ToothProblem) -> Result<(), Box<dyn Error>> {
     let solutions = solve_unit_loads(problem, &Silent)?;
     let mut file = BufWriter::new(File::create(directory.join(format!("{name}.vtu")))?);
-    write_solution(&mut file, problem, &solutions)?;
+    write_solution(&mut file, problem, &solutions, None)?;
     Ok(())
 }

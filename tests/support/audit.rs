@@ -119,7 +119,7 @@ fn faces(cells: &[[u32; 10]]) -> BTreeMap<[u32; 3], Vec<Facing>> {
 
 fn body(region: Region) -> u8 {
     match region {
-        Region::Tooth | Region::Attachment => 0,
+        Region::Tooth => 0,
         Region::Ligament => 1,
         Region::CancellousBone | Region::CorticalBone => 2,
     }

@@ -219,7 +219,6 @@ pub fn materials() -> impl Strategy<Value = Materials> {
                     ligament,
                     cancellous_bone: hard(cancellous, "cancellous_bone"),
                     cortical_bone: hard(cortical, "cortical_bone"),
-                    ..defaults
                 }
             }
         ),

@@ -1,24 +1,25 @@
 //! `gomphosis figure`: any one figure.
 
 use std::ffi::OsStr;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::ValueEnum;
 use gomphosis_mesh_gen::{Stage, ToothKind};
 use gomphosis_solver::{PlanarResistance, Plane};
 
-use super::{Computed, compute, judge, load_case, on_threads, redraw, show};
+use super::{Computed, announce, batch, compute, judge, key, load_case, on_threads, print, redraw, show};
 use crate::args::{CaseOptions, FigureArgs, ReportOptions};
 use crate::case::{self as cases, Case};
 use crate::exit::Failure;
 use crate::figure::{self, Drawing, Entry, Format, Kind, Shown, Style, Subject};
-use crate::output::Batch;
+use crate::output::{Batch, Purpose, What, is_no_file};
 use crate::progress::Progress;
-use crate::{Console, summary, write_out};
+use crate::{Console, summary};
 
 /// Runs the command.
 pub(crate) fn run(args: &FigureArgs, console: &mut Console<'_>) -> Result<(), Failure> {
     let (path, format) = destination(args)?;
+    moves(args, format)?;
     if let (Some(mm), false) = (args.for_mm, args.kind.is_enlarged()) {
         let sentence = format!(
             "the figure {} draws no movement of a tooth in its socket; the figures section and movement do",
@@ -32,6 +33,17 @@ pub(crate) fn run(args: &FigureArgs, console: &mut Console<'_>) -> Result<(), Fa
         return Err(cases::wrong_option("--y", &sentence).into());
     }
     let style = Style { size: args.size, theme: args.theme, language: args.language };
+    let form = format.form();
+    let mut files = batch(args.write, &args.case);
+    if matches!(args.kind, Kind::Lines | Kind::Tornado | Kind::Compensation) {
+        // What it is about stands in the results that it is drawn from; nothing is computed for it.
+        batch(args.write, &args.case).plan(&path, What::plain(form, Purpose::Figure))?;
+    } else {
+        let [subject, key] = about(args.kind, &args.case)?;
+        files.plan(&path, figure::what(args.kind.name(), style, &subject, &key, form))?;
+        announce(&files, args.quiet, console);
+    }
+    let beside = Batch::goes_to_standard_output(&path);
     let stop = console.stop;
     let failed = {
         let progress = Progress::new(show(console, &ReportOptions { json: false, quiet: args.quiet }), stop);
@@ -39,7 +51,9 @@ pub(crate) fn run(args: &FigureArgs, console: &mut Console<'_>) -> Result<(), Fa
             let (drawing, failed) = match args.kind {
                 Kind::Overview => sixteen(&args.case, style, &progress)?,
                 Kind::Lines | Kind::Tornado | Kind::Compensation => {
-                    (redraw::draw(args.kind, &args.case, style, &args.y)?, Ok(()))
+                    let (drawing, [subject, key]) = redraw::draw(args.kind, &args.case, style, &args.y)?;
+                    files.plan(&path, figure::what(args.kind.name(), style, &subject, &key, form))?;
+                    (drawing, Ok(()))
                 }
                 _ => one(args, style, &progress)?,
             };
@@ -48,7 +62,7 @@ pub(crate) fn run(args: &FigureArgs, console: &mut Console<'_>) -> Result<(), Fa
                 Failure::NoResult(format!("the figure {} failed: {reason}", args.kind.name()))
             })?;
             let bytes = bytes.ok_or(Failure::Interrupted)?;
-            let mut batch = Batch::default();
+            let mut batch = files;
             batch.file(&path, |w| w.write_all(&bytes))?;
             if progress.is_stopped() {
                 return Err(Failure::Interrupted);
@@ -58,9 +72,19 @@ pub(crate) fn run(args: &FigureArgs, console: &mut Console<'_>) -> Result<(), Fa
         })?
     };
     if !args.quiet {
-        write_out(console, &summary::written_file(&path))?;
+        print(console, beside, &summary::written_file(&path))?;
     }
     failed
+}
+
+/// What a figure is about, and all that it depends on.
+fn about(kind: Kind, options: &CaseOptions) -> Result<[String; 2], Failure> {
+    if kind == Kind::Overview {
+        let key = format!("{:?} {:?} {:?}", options.set, options.bodies, options.formulation);
+        return Ok(["sixteen teeth".to_owned(), key]);
+    }
+    let case = load_case(options)?;
+    Ok([summary::title(&case), key(&case)])
 }
 
 /// A drawing, and what the checks of its results say.
@@ -103,22 +127,32 @@ fn sixteen(options: &CaseOptions, style: Style, progress: &Progress<'_>) -> Resu
     Ok((figure::overview(style, &entries, &model), failed))
 }
 
-/// The file and its format: the format that is asked for, or the one the file's name ends in, or SVG.
+/// The file and its format: the one that its name ends in, or the one that is asked for, or SVG.
 fn destination(args: &FigureArgs) -> Result<(PathBuf, Format), Failure> {
-    let ending = args.out.as_deref().and_then(Path::extension).and_then(OsStr::to_str);
-    let named = ending.and_then(|text| Format::from_str(text, true).ok());
-    if let (Some(path), None, None) = (&args.out, args.format, named) {
-        let sentence =
-            "the file's name ends in none of .svg, .png, .pdf and .gif; end it so, or say --format as well";
-        return Err(cases::wrong_option(&format!("--out {}", path.display()), sentence).into());
+    let Some(path) = &args.out else {
+        let format = args.format.unwrap_or(Format::Svg);
+        return Ok((PathBuf::from(format!("{}.{}", args.kind.name(), format.ending())), format));
+    };
+    let wrong =
+        |sentence: &str| Err(cases::wrong_option(&format!("--out {}", path.display()), sentence).into());
+    // A device or a pipe has no format in its name.
+    let ending = path.extension().filter(|_| !is_no_file(path));
+    let named = ending.and_then(OsStr::to_str).and_then(|text| Format::from_str(text, true).ok());
+    match (ending, named, args.format) {
+        (_, Some(named), Some(asked)) if asked != named => {
+            wrong(&format!("the file's name says {}, --format says {}", named.ending(), asked.ending()))
+        }
+        (Some(_), None, _) => wrong(&format!("the file's name ends in none of {}", endings())),
+        (None, _, None) if !is_no_file(path) => wrong(&format!(
+            "the file's name ends in none of {}; end it so, or say --format as well",
+            endings()
+        )),
+        _ => Ok((path.clone(), named.or(args.format).unwrap_or(Format::Svg))),
     }
-    if let (Some(path), Some(asked), Some(named)) = (&args.out, args.format, named)
-        && asked != named
-    {
-        let sentence = format!("the file's name says {}, --format says {}", named.ending(), asked.ending());
-        return Err(cases::wrong_option(&format!("--out {}", path.display()), &sentence).into());
-    }
-    let format = args.format.or(named).unwrap_or(Format::Svg);
+}
+
+/// Refuses a GIF of a figure that does not move.
+fn moves(args: &FigureArgs, format: Format) -> Result<(), Failure> {
     if format == Format::Gif && args.kind != Kind::Movement {
         let option = match &args.out {
             Some(path) if args.format.is_none() => format!("--out {}", path.display()),
@@ -130,11 +164,16 @@ fn destination(args: &FigureArgs) -> Result<(PathBuf, Format), Failure> {
         );
         return Err(cases::wrong_option(&option, &sentence).into());
     }
-    let path = args
-        .out
-        .clone()
-        .unwrap_or_else(|| PathBuf::from(format!("{}.{}", args.kind.name(), format.ending())));
-    Ok((path, format))
+    Ok(())
+}
+
+/// The endings of files that hold figures: ".svg, .png, .pdf and .gif".
+fn endings() -> String {
+    let all: Vec<String> = Format::value_variants().iter().map(|f| format!(".{}", f.ending())).collect();
+    match all.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
+        _ => all.join(""),
+    }
 }
 
 /// Figures over ratios of torque to force need a push.

@@ -8,19 +8,22 @@ use crate::Console;
 use crate::args::GatherArgs;
 use crate::case::Complaint;
 use crate::exit::Failure;
+use crate::output::Batch;
 use crate::study::Study;
 use crate::study::finish::finish;
-use crate::study::journal::{self, Found, Head};
+use crate::study::journal::{self, Head};
 use crate::study::plan::{Plan, Shard};
-use crate::study::table::Rows;
+use crate::study::table::{Gathering, Rows};
 
 /// Runs the command.
 pub(crate) fn run(args: &GatherArgs, console: &mut Console<'_>) -> Result<(), Failure> {
-    let (study, mut rows) = whole(&args.directories)?;
     // Clap sees to it that there is one.
     let Some(first) = args.directories.first() else { return Ok(()) };
+    let (study, mut rows) = whole(&args.directories)?;
     let asked = columns(&study, &args.y)?;
-    let finished = finish(&study, &mut rows, first, args.format, &asked)?;
+    let mut files = Batch::new(args.write.force);
+    files.reads(&first.join(STUDY_FILE));
+    let finished = finish(&study, &mut rows, first, args.format, &asked, files)?;
     tell(&finished, args.report.json, console)
 }
 
@@ -28,12 +31,16 @@ pub(crate) fn run(args: &GatherArgs, console: &mut Console<'_>) -> Result<(), Fa
 pub(super) fn whole(directories: &[PathBuf]) -> Result<(Study, Rows), Failure> {
     let first = directories.first().map_or_else(|| Path::new("."), PathBuf::as_path);
     let study = Study::load(&first.join(STUDY_FILE))?;
-    let mut journals: Vec<(PathBuf, Found)> = Vec::new();
+    let mut gathering = Gathering::new(&study, first)?;
+    let mut shards = Vec::new();
     for directory in directories {
         for path in files(directory)? {
             let Some(found) = journal::read(&path)? else { continue };
-            let wanted = Head::new(study.fingerprint(), study.len(), found.head.shard);
-            if found.head != wanted {
+            let fits = match &found.head {
+                Some(head) => *head == Head::new(study.fingerprint(), study.len(), head.shard),
+                None => found.fits(&path, &study).map_err(|e| Failure::io("read", &path, e))?,
+            };
+            if !fits {
                 let sentence = format!(
                     "{} belongs to another study or another version of the program than {}",
                     path.display(),
@@ -41,18 +48,18 @@ pub(super) fn whole(directories: &[PathBuf]) -> Result<(Study, Rows), Failure> {
                 );
                 return Err(Complaint::plain(sentence).into());
             }
-            journals.push((path, found));
+            shards.extend(found.head.as_ref().map(|head| head.shard).or_else(|| Head::shard_of(&path)));
+            gathering.take(path, &found)?;
         }
     }
-    if journals.is_empty() {
+    if shards.is_empty() {
         let sentence = format!(
             "{}: there is no journal of a study here (`gomphosis sweep` writes them)",
             first.display()
         );
         return Err(Complaint::plain(sentence).into());
     }
-    let shards: Vec<Shard> = journals.iter().map(|(_, found)| found.head.shard).collect();
-    let rows = Rows::new(&study, journals)?;
+    let rows = gathering.rows();
     let missing = rows.missing();
     if !missing.is_empty() {
         return Err(Failure::Checks(vec![incomplete(&study, &shards, &missing, first)]));
@@ -83,17 +90,14 @@ fn incomplete(study: &Study, shards: &[Shard], missing: &[usize], directory: &Pa
         spans(missing)
     );
     let Some(of) = shards.iter().map(|shard| shard.of).max() else { return text };
-    let plan = Plan::new(study);
-    let owing: Vec<String> = (1..=of)
-        .map(|number| Shard { number, of })
-        .filter(|shard| {
-            let parts = plan.shard(*shard);
-            parts
-                .iter()
-                .flat_map(|part| &part.cases)
-                .any(|case| missing.binary_search(&(*case as usize)).is_ok())
-        })
-        .map(|shard| if of == 1 { "the study".to_owned() } else { format!("shard {shard}") })
+    let owing: Vec<String> = Plan::new(study)
+        .owing(of, missing)
+        .into_iter()
+        .map(
+            |number| {
+                if of == 1 { "the study".to_owned() } else { format!("shard {}", Shard { number, of }) }
+            },
+        )
         .collect();
     let shown = owing.len().min(12);
     let _ = write!(text, "\nunfinished: {}", owing[..shown].join(", "));

@@ -2,14 +2,14 @@
 
 use std::path::PathBuf;
 
-use super::{compute, greeting, judge, load_case, on_threads, show};
+use super::{announce, compute, greeting, judge, key, load_case, on_threads, print, show};
 use crate::args::{CaseOptions, LessonArgs, ReportOptions};
 use crate::case::{Case, Heights, Place, place};
 use crate::exit::Failure;
 use crate::lesson::{self, Tooth};
-use crate::output::Batch;
+use crate::output::{Batch, Form, Purpose, What, ends_in};
 use crate::progress::Progress;
-use crate::{Console, case as cases, summary, write_out};
+use crate::{Console, case as cases, summary};
 
 /// Bone that the second tooth has lost where no teeth are named, mm.
 const SHOWN_LOSS_MM: f64 = 4.0;
@@ -19,6 +19,14 @@ pub(crate) fn run(args: &LessonArgs, console: &mut Console<'_>) -> Result<(), Fa
     let (cases, commands): (Vec<_>, Vec<_>) = cases_of(args)?.into_iter().unzip();
     let calls = lesson::called(&cases, args.language);
     let path = args.out.clone().unwrap_or_else(|| PathBuf::from("lesson.html"));
+    ends_in("--out", &path, Form::Html, "a lesson is one page of HTML, in a file whose name ends in .html")?;
+    let mut files = Batch::new(args.write.force);
+    args.cases.iter().for_each(|case| files.reads(case));
+    let about: Vec<String> = cases.iter().map(summary::title).collect();
+    let keys: String = cases.iter().map(key).collect();
+    files.plan(&path, What::new(Form::Html, Purpose::Lesson, &about.join(", "), &keys))?;
+    announce(&files, args.quiet, console);
+    let beside = files.takes_standard_output();
     let stop = console.stop;
     let failed = {
         let report = ReportOptions { json: false, quiet: args.quiet };
@@ -43,7 +51,7 @@ pub(crate) fn run(args: &LessonArgs, console: &mut Console<'_>) -> Result<(), Fa
             }
             let page = lesson::page(&teeth, args.language)
                 .map_err(|sentence| cases::wrong_option(&format!("--out {}", path.display()), &sentence))?;
-            let mut batch = Batch::default();
+            let mut batch = files;
             batch.file(&path, |w| w.write_all(page.as_bytes()))?;
             if progress.is_stopped() {
                 return Err(Failure::Interrupted);
@@ -53,7 +61,7 @@ pub(crate) fn run(args: &LessonArgs, console: &mut Console<'_>) -> Result<(), Fa
         })?
     };
     if !args.quiet {
-        write_out(console, &summary::written_file(&path))?;
+        print(console, beside, &summary::written_file(&path))?;
     }
     failed
 }

@@ -9,12 +9,12 @@ use gomphosis_solver::{Movement, PlanarLoad, PlanarResistance, Plane};
 use serde::Serialize;
 
 use super::figure::subject;
-use super::{Computed, compute, judge, load_case, on_threads, show, timing};
+use super::{Computed, announce, batch, compute, judge, key, load_case, on_threads, show, timing};
 use crate::args::MapArgs;
 use crate::case::{self as cases, Case};
 use crate::exit::Failure;
 use crate::figure::{self, Style};
-use crate::output::Batch;
+use crate::output::{Batch, Form, Purpose, What, sealed};
 use crate::progress::Progress;
 use crate::summary;
 use crate::{Console, write_out};
@@ -49,11 +49,16 @@ pub(crate) fn run(args: &MapArgs, console: &mut Console<'_>) -> Result<(), Failu
     }
     let directory =
         args.out.clone().or_else(|| (!args.report.json).then(|| PathBuf::from(DEFAULT_DIRECTORY)));
+    let mut files = batch(args.write, &args.case);
+    if let Some(directory) = &directory {
+        plan(&mut files, &case, directory)?;
+        announce(&files, args.report.quiet, console);
+    }
     let stop = console.stop;
     let done = {
         let progress = Progress::new(show(console, &args.report), stop);
         on_threads(args.case.threads, || {
-            produce(&case, directory.as_deref(), args.verify, &progress, started)
+            produce(&case, directory.as_deref(), files, args.verify, &progress, started)
         })?
     };
     if args.report.json {
@@ -71,9 +76,22 @@ pub(crate) fn run(args: &MapArgs, console: &mut Console<'_>) -> Result<(), Failu
 /// The files of a map.
 const MAP_FILES: &str = "map.csv, result.json, case.toml, and map, curve, section and tip as SVG and PNG";
 
+/// Looks at the places of these files before the work.
+fn plan(files: &mut Batch, case: &Case, directory: &Path) -> Result<(), Failure> {
+    Batch::plan_directory("--out", "map", directory)?;
+    let (subject, key) = (summary::title(case), key(case));
+    for (name, what) in figure::files_of_a_map(&subject, &key) {
+        files.plan_in(directory, &name, what)?;
+    }
+    files.plan_in(directory, "map.csv", What::plain(Form::Csv, Purpose::Map))?;
+    files.plan_in(directory, "case.toml", sealed(Purpose::Case, &subject, &cases::toml(case)))?;
+    files.plan_in(directory, "result.json", What::new(Form::Json, Purpose::Result, &subject, &key))
+}
+
 fn produce(
     case: &Case,
     directory: Option<&Path>,
+    mut batch: Batch,
     verify: bool,
     progress: &Progress<'_>,
     started: Instant,
@@ -84,7 +102,6 @@ fn produce(
     let clock = Instant::now();
     let rows = rows(case, &resistance, apex);
     let map_s = clock.elapsed().as_secs_f64();
-    let mut batch = Batch::default();
     if let Some(directory) = directory {
         batch.directory(directory)?;
         let subject = subject(case, &done, Style::default());

@@ -11,16 +11,14 @@ use crate::case::{self as cases, Complaint};
 use crate::compensate;
 use crate::exit::Failure;
 use crate::figure::{self, Drawing, Kind, Style};
-use crate::study::charts;
 use crate::study::drivers::drivers;
+use crate::study::{charts, finish};
+
+/// A drawing with what it is about and all that it depends on.
+type About = (Drawing, [String; 2]);
 
 /// The figure of the results in a directory.
-pub(super) fn draw(
-    kind: Kind,
-    options: &CaseOptions,
-    style: Style,
-    y: &[String],
-) -> Result<Drawing, Failure> {
+pub(super) fn draw(kind: Kind, options: &CaseOptions, style: Style, y: &[String]) -> Result<About, Failure> {
     let directory = directory(kind, options)?;
     match kind {
         Kind::Compensation => compensation(&directory, style),
@@ -49,7 +47,7 @@ fn directory(kind: Kind, options: &CaseOptions) -> Result<PathBuf, Failure> {
     }
 }
 
-fn study(kind: Kind, directory: &Path, style: Style, y: &[String]) -> Result<Drawing, Failure> {
+fn study(kind: Kind, directory: &Path, style: Style, y: &[String]) -> Result<About, Failure> {
     let (study, mut rows) = gather::whole(&[directory.to_owned()])?;
     let asked = columns(&study, y)?;
     let unread = |error| Failure::io("read the journal in", directory, error);
@@ -61,7 +59,8 @@ fn study(kind: Kind, directory: &Path, style: Style, y: &[String]) -> Result<Dra
         let drivers = drivers(&study, &mut rows).map_err(unread)?;
         charts::tornado(&study, &drivers, style).map(|chart| figure::tornado::draw(&chart))
     };
-    drawn.map(|svg| svg.finish()).ok_or_else(|| {
+    let about = finish::about(&study);
+    drawn.map(|svg| (svg.finish(), about)).ok_or_else(|| {
         let sentence = match kind {
             Kind::Lines => charts::WANTED,
             _ => "a tornado is drawn of a sample (latin_hypercube, sobol, saltelli) with numbers among its inputs",
@@ -70,12 +69,12 @@ fn study(kind: Kind, directory: &Path, style: Style, y: &[String]) -> Result<Dra
     })
 }
 
-fn compensation(directory: &Path, style: Style) -> Result<Drawing, Failure> {
+fn compensation(directory: &Path, style: Style) -> Result<About, Failure> {
     let path = directory.join("compensation.json");
     let text = std::fs::read_to_string(&path).map_err(|e| Failure::io("read", &path, e))?;
     let broken = |sentence: &str| Failure::from(Complaint::plain(format!("{}: {sentence}", path.display())));
     let document: Value = serde_json::from_str(&text).map_err(|e| broken(&e.to_string()))?;
     let chart = compensate::chart(&document, style)
         .ok_or_else(|| broken("this is not what `gomphosis compensate --out` of this version writes"))?;
-    Ok(figure::compensation::draw(&chart).finish())
+    Ok((figure::compensation::draw(&chart).finish(), compensate::about(&document)))
 }

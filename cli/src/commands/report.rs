@@ -6,20 +6,25 @@ use gomphosis_mesh_gen::Stage;
 
 use super::figure::subject;
 use super::lesson::quoted;
-use super::{compute, judge, load_case, on_threads, show};
+use super::{announce, batch, compute, judge, key, load_case, on_threads, print, show};
 use crate::args::{CaseOptions, ReportArgs, ReportOptions};
 use crate::case::Case;
 use crate::exit::Failure;
 use crate::figure::{Kind, Style, Subject};
-use crate::output::Batch;
+use crate::output::{Form, Purpose, What, ends_in};
 use crate::progress::Progress;
 use crate::report::{self, Captioned};
-use crate::{Console, summary, write_out};
+use crate::{Console, summary};
 
 /// Runs the command.
 pub(crate) fn run(args: &ReportArgs, console: &mut Console<'_>) -> Result<(), Failure> {
     let case = load_case(&args.case)?;
     let path = args.out.clone().unwrap_or_else(|| PathBuf::from("report.html"));
+    ends_in("--out", &path, Form::Html, "a report is one page of HTML, in a file whose name ends in .html")?;
+    let mut files = batch(args.write, &args.case);
+    files.plan(&path, What::new(Form::Html, Purpose::Report, &summary::title(&case), &key(&case)))?;
+    announce(&files, args.quiet, console);
+    let beside = files.takes_standard_output();
     let stop = console.stop;
     let done = {
         let progress = Progress::new(show(console, &ReportOptions { json: false, quiet: args.quiet }), stop);
@@ -30,7 +35,7 @@ pub(crate) fn run(args: &ReportArgs, console: &mut Console<'_>) -> Result<(), Fa
                 report::page(&case, &done, figures, command(args))
                     .map_err(|reason| Failure::NoResult(format!("the report failed: {reason}")))
             })?;
-            let mut batch = Batch::default();
+            let mut batch = files;
             batch.file(&path, |w| w.write_all(page.as_bytes()))?;
             if progress.is_stopped() {
                 return Err(Failure::Interrupted);
@@ -40,7 +45,7 @@ pub(crate) fn run(args: &ReportArgs, console: &mut Console<'_>) -> Result<(), Fa
         })?
     };
     if !args.quiet {
-        write_out(console, &summary::written_file(&path))?;
+        print(console, beside, &summary::written_file(&path))?;
     }
     judge(&done.result)
 }

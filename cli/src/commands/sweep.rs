@@ -4,14 +4,14 @@ use std::path::{Component, Path, PathBuf};
 
 use serde_json::json;
 
-use super::show;
+use super::{announce, show};
 use crate::args::SweepArgs;
-use crate::case as cases;
+use crate::case::{self as cases, Complaint};
 use crate::exit::Failure;
-use crate::output::Batch;
+use crate::output::{Batch, Purpose, sealed, unsealed};
 use crate::study::charts;
-use crate::study::finish::finish;
-use crate::study::journal::{self, Head, Journal, Resume};
+use crate::study::finish;
+use crate::study::journal::{self, Head, Journal, Opened, Resume};
 use crate::study::plan::{Plan, Shard, for_workers};
 use crate::study::quantity::Quantity;
 use crate::study::table::Rows;
@@ -63,16 +63,25 @@ pub(crate) fn run(args: &SweepArgs, console: &mut Console<'_>) -> Result<(), Fai
         }
     }
     let directory = directory(args);
-    std::fs::create_dir_all(&directory).map_err(|e| Failure::io("make the directory", &directory, e))?;
-    let path = directory.join(Head::file_name(shard));
-    let head = Head::new(study.fingerprint(), study.len(), shard);
     let resume = match (args.resume, args.restart) {
         (true, _) => Resume::Yes,
         (_, true) => Resume::Restart,
         _ => Resume::No,
     };
-    let (mut journal, finished, damaged) = Journal::open(&path, &head, resume)?;
-    keep_study(&study, &directory)?;
+    let mut planned = files(args);
+    Batch::plan_directory("--out", "sweep", &directory)?;
+    if shard.of == 1 {
+        finish::plan(&study, &directory, args.format, &mut planned)?;
+        announce(&planned, args.report.quiet, console);
+    }
+    let keep = study_to_keep(args, &study, &directory, resume)?;
+    std::fs::create_dir_all(&directory).map_err(|e| Failure::io("make the directory", &directory, e))?;
+    let path = directory.join(Head::file_name(shard));
+    let head = Head::new(study.fingerprint(), study.len(), shard);
+    let Opened { mut journal, done: finished, damaged } = Journal::open(&path, &head, resume, &study)?;
+    if let Some(copy) = keep {
+        copy.put()?;
+    }
     let mut done = vec![false; study.len()];
     for case in finished {
         done[case as usize] = true;
@@ -124,9 +133,8 @@ pub(crate) fn run(args: &SweepArgs, console: &mut Console<'_>) -> Result<(), Fai
         return write_out(console, &text);
     }
     let found = journal::read(&path)?;
-    let journals = found.map(|found| (path, found)).into_iter().collect();
-    let mut rows = Rows::new(&study, journals)?;
-    let finished = finish(&study, &mut rows, &directory, args.format, &asked)?;
+    let mut rows = Rows::new(&study, found.map(|found| (path, found)), &directory)?;
+    let finished = finish::finish(&study, &mut rows, &directory, args.format, &asked, files(args))?;
     tell(&finished, args.report.json, console)
 }
 
@@ -180,16 +188,61 @@ fn directory(args: &SweepArgs) -> PathBuf {
     })
 }
 
-/// A copy of the study stands beside its results.
-fn keep_study(study: &Study, directory: &Path) -> Result<(), Failure> {
+/// The files of a sweep, which reads its study.
+fn files(args: &SweepArgs) -> Batch {
+    let mut files = Batch::new(args.write.force);
+    files.reads(&args.study);
+    files
+}
+
+/// The copy of the study that is to stand beside its results.
+struct Copy {
+    path: PathBuf,
+    text: String,
+    batch: Batch,
+}
+
+/// The copy of a study for a directory, if it is not there yet. Refuses to put it in the place of somebody's own file, or,
+/// unless all begins anew, of another study whose rows may stand beside it.
+fn study_to_keep(
+    args: &SweepArgs,
+    study: &Study,
+    directory: &Path,
+    resume: Resume,
+) -> Result<Option<Copy>, Failure> {
     let path = directory.join(STUDY_FILE);
-    let same = std::fs::read_to_string(&path).is_ok_and(|text| text == study.source.text);
-    if same {
-        return Ok(());
+    let text = unsealed(&study.source.text).to_owned();
+    if holds(&path, &text) {
+        return Ok(None);
     }
-    let mut batch = Batch::default();
-    batch.file(&path, |w| w.write_all(study.source.text.as_bytes()))?;
-    batch.commit()
+    let mut batch = files(args);
+    batch.plan_in(directory, STUDY_FILE, sealed(Purpose::Study, &study.title, &text))?;
+    let other =
+        path.is_file() && Study::load(&path).map_or(true, |there| there.fingerprint() != study.fingerprint());
+    if other && resume != Resume::Restart && !args.write.force {
+        let sentence = format!(
+            "{} is the copy of another study, or of this one before it was changed; another --out, or --restart, would do",
+            path.display()
+        );
+        return Err(Complaint::plain(sentence).into());
+    }
+    Ok(Some(Copy { path, text, batch }))
+}
+
+/// Does a file hold a text, with or without the line that marks a copy?
+fn holds(path: &Path, text: &str) -> bool {
+    path.is_file() && std::fs::read_to_string(path).is_ok_and(|there| unsealed(&there) == text)
+}
+
+impl Copy {
+    /// Puts the copy in place; another shard of the study may have been faster.
+    fn put(mut self) -> Result<(), Failure> {
+        let written = self
+            .batch
+            .file(&self.path, |w| w.write_all(self.text.as_bytes()))
+            .and_then(|()| self.batch.commit());
+        if holds(&self.path, &self.text) { Ok(()) } else { written }
+    }
 }
 
 #[cfg(test)]

@@ -7,7 +7,7 @@ use super::{on_threads, show};
 use crate::args::VerifyArgs;
 use crate::case::Complaint;
 use crate::exit::Failure;
-use crate::output::Batch;
+use crate::output::{Batch, Form, Purpose, What};
 use crate::progress::Progress;
 use crate::verify::{self, Case, Outcome, VerifyError, cases, report};
 use crate::{Console, table, write_out};
@@ -95,7 +95,9 @@ pub(super) fn page_with(path: &Path, [begin, end]: [&str; 2], text: &str) -> Res
 /// Puts a text between two marks of a page.
 pub(super) fn put_into(path: &Path, marks: [&str; 2], text: &str) -> Result<(), Failure> {
     let page = page_with(path, marks, text)?;
-    let mut batch = Batch::default();
+    // What stands between the marks is this program's, and the rest stays.
+    let mut batch = Batch::new(true);
+    batch.plan(path, What::plain(Form::Markdown, Purpose::Page))?;
     batch.file(path, |w| w.write_all(page.as_bytes()))?;
     batch.commit()
 }

@@ -11,6 +11,7 @@ use super::colour::{Colour, INK, PAPER, Rgb, Theme};
 use super::font::{self, Face};
 use super::gif;
 use super::layout::SOFT_HYPHEN;
+use super::settled::settled;
 use super::style::Style;
 
 /// A point of the drawing: x to the right, y downward.
@@ -561,7 +562,8 @@ impl Drawing {
             svg2pdf::usvg::Options { fontdb: font::page_database(), ..svg2pdf::usvg::Options::default() };
         let tree = svg2pdf::usvg::Tree::from_str(&self.document, &options).map_err(|e| e.to_string())?;
         let page = svg2pdf::PageOptions { dpi: UNITS_PER_INCH };
-        svg2pdf::to_pdf(&tree, svg2pdf::ConversionOptions::default(), page).map_err(|e| e.to_string())
+        let pdf = svg2pdf::to_pdf(&tree, svg2pdf::ConversionOptions::default(), page);
+        settled(&pdf.map_err(|e| e.to_string())?)
     }
 }
 

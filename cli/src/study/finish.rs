@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 use super::drivers::{self, Drivers, drivers};
 use super::missing::{self, Lost};
 use super::quantity::Quantity;
+use super::sample::Design;
 use super::sensitivity::Interval;
 use super::table::{Rows, SCHEMA};
 use super::{Study, charts, column_name};
@@ -15,7 +16,7 @@ use crate::args::Tables;
 use crate::compensate::ASSUMPTION;
 use crate::exit::Failure;
 use crate::figure::{self, Style, write_drawing};
-use crate::output::Batch;
+use crate::output::{Batch, Form, Purpose, What};
 use crate::table::{Table, fixed};
 
 /// Numbers that are summed up on the screen: column and what it is called there.
@@ -45,6 +46,35 @@ pub(crate) struct Finished {
     pub(crate) any: bool,
 }
 
+/// What the figures of a study are about, and all that they depend on.
+pub(crate) fn about(study: &Study) -> [String; 2] {
+    [study.title.clone(), format!("{:016x}", study.fingerprint())]
+}
+
+/// Looks at the places of the files of [`finish`]: those that a study of its design may have.
+pub(crate) fn plan(
+    study: &Study,
+    directory: &Path,
+    format: Tables,
+    batch: &mut Batch,
+) -> Result<(), Failure> {
+    if format != Tables::Parquet {
+        batch.plan_in(directory, "table.csv", What::plain(Form::Csv, Purpose::Table))?;
+    }
+    if format != Tables::Csv {
+        batch.plan_in(directory, "table.parquet", What::plain(Form::Parquet, Purpose::Table))?;
+    }
+    let stem = if study.design == Design::Grid {
+        "lines"
+    } else {
+        batch.plan_in(directory, "sensitivity.csv", What::plain(Form::Csv, Purpose::Sensitivity))?;
+        "tornado"
+    };
+    let [subject, key] = about(study);
+    let what = |form| figure::what(stem, Style::default(), &subject, &key, form);
+    figure::plan_drawing(stem, what, directory, batch)
+}
+
 /// Writes the tables into a directory, whole or not at all, and the figures: lines of the columns that are asked for.
 pub(crate) fn finish(
     study: &Study,
@@ -52,8 +82,9 @@ pub(crate) fn finish(
     directory: &Path,
     format: Tables,
     asked: &[Quantity],
+    mut batch: Batch,
 ) -> Result<Finished, Failure> {
-    let mut batch = Batch::default();
+    plan(study, directory, format, &mut batch)?;
     let mut files = Vec::new();
     let journal = |error| Failure::io("read the journal in", directory, error);
     if format != Tables::Parquet {

@@ -4,10 +4,14 @@
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{BufRead, BufReader, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
+use super::Study;
 use super::plan::Shard;
+use super::space::Cell;
 use crate::case::Complaint;
 use crate::exit::Failure;
+use crate::signals;
 
 /// Name and version of the format.
 const FORMAT: &str = "gomphosis.journal/1";
@@ -50,6 +54,16 @@ impl Head {
         })
     }
 
+    /// The shard that a journal's file is named after.
+    pub(crate) fn shard_of(path: &Path) -> Option<Shard> {
+        let name = path.file_name()?.to_str()?;
+        if name == Self::file_name(Shard::WHOLE) {
+            return Some(Shard::WHOLE);
+        }
+        let (number, of) = name.strip_prefix("rows-")?.strip_suffix(".journal")?.split_once("-of-")?;
+        Shard::parse(&format!("{number}/{of}")).ok()
+    }
+
     /// Name of the journal's file.
     pub(crate) fn file_name(shard: Shard) -> String {
         if shard.of == 1 {
@@ -72,8 +86,8 @@ pub(crate) struct Place {
 /// What was found in a journal.
 #[derive(Debug)]
 pub(crate) struct Found {
-    /// Its head.
-    pub(crate) head: Head,
+    /// Its head; none if that line is damaged.
+    pub(crate) head: Option<Head>,
     /// Rows: case and place, in the order of the file.
     pub(crate) rows: Vec<(u32, Place)>,
     /// Bytes up to the end of the last good line.
@@ -82,7 +96,42 @@ pub(crate) struct Found {
     pub(crate) damaged: usize,
 }
 
-/// Reads a journal; `None` if the file is not there or holds not even a head.
+impl Found {
+    /// Do its rows belong to a study, as far as they tell? A row begins with the values of the keys that vary.
+    ///
+    /// # Errors
+    /// The system's.
+    pub(crate) fn fits(&self, path: &Path, study: &Study) -> std::io::Result<bool> {
+        let mut file = File::open(path)?;
+        for (case, place) in &self.rows {
+            if *case as usize >= study.len() {
+                return Ok(false);
+            }
+            let fields = place.read(&mut file)?;
+            let values = study.values(*case as usize);
+            let given = fields.split('\t').take(values.len());
+            if !given.eq(values.iter().map(Cell::text)) {
+                return Ok(false);
+            }
+        }
+        Ok(true)
+    }
+}
+
+impl Place {
+    /// The fields that stand here.
+    ///
+    /// # Errors
+    /// The system's, or that the bytes are no text.
+    pub(crate) fn read(self, file: &mut File) -> std::io::Result<String> {
+        let mut bytes = vec![0; self.length as usize];
+        file.seek(SeekFrom::Start(self.offset))?;
+        file.read_exact(&mut bytes)?;
+        String::from_utf8(bytes).map_err(std::io::Error::other)
+    }
+}
+
+/// Reads a journal; `None` if the file is not there or holds neither a head nor a row.
 pub(crate) fn read(path: &Path) -> Result<Option<Found>, Failure> {
     let file = match File::open(path) {
         Ok(file) => file,
@@ -94,7 +143,7 @@ pub(crate) fn read(path: &Path) -> Result<Option<Found>, Failure> {
 
 fn scan(file: File) -> std::io::Result<Option<Found>> {
     let mut reader = BufReader::with_capacity(1 << 20, file);
-    let mut found: Option<Found> = None;
+    let mut found = Found { head: None, rows: Vec::new(), good: 0, damaged: 0 };
     let mut offset = 0_u64;
     let mut bad_since_good = 0;
     let mut line = Vec::new();
@@ -110,27 +159,31 @@ fn scan(file: File) -> std::io::Result<Option<Found>> {
             bad_since_good += 1;
             continue;
         };
-        match &mut found {
-            None => {
-                // Nothing counts before the head.
-                let Some(head) = Head::parse(payload) else { return Ok(None) };
-                found = Some(Found { head, rows: Vec::new(), good: offset, damaged: 0 });
+        if let Some(head) = Head::parse(payload) {
+            // A head that was damaged is written once more behind the rows; one file belongs to one study.
+            if found.head.as_ref().is_some_and(|first| *first != head) {
+                return Err(std::io::Error::other("two studies have written into it"));
             }
-            Some(found) => {
-                let Some((case, fields)) = payload.split_once('\t') else { continue };
-                let Ok(case) = case.parse::<u32>() else { continue };
-                if (case as usize) < found.head.cases {
-                    let skipped = line.len() - 1 - fields.len();
-                    let place = Place { offset: begin + skipped as u64, length: fields.len() as u32 };
-                    found.rows.push((case, place));
-                }
-                found.good = offset;
-                found.damaged += bad_since_good;
-            }
+            found.head = Some(head);
+        } else if let Some((case, fields)) = payload.split_once('\t')
+            && let Ok(case) = case.parse::<u32>()
+        {
+            let skipped = line.len() - 1 - fields.len();
+            let place = Place { offset: begin + skipped as u64, length: fields.len() as u32 };
+            found.rows.push((case, place));
+        } else {
+            bad_since_good += 1;
+            continue;
         }
+        found.good = offset;
+        found.damaged += bad_since_good;
         bad_since_good = 0;
     }
-    Ok(found)
+    if let Some(head) = &found.head {
+        let cases = head.cases;
+        found.rows.retain(|(case, _)| (*case as usize) < cases);
+    }
+    Ok((found.head.is_some() || !found.rows.is_empty()).then_some(found))
 }
 
 /// The payload of a whole line whose sum is right.
@@ -162,10 +215,13 @@ pub(crate) struct Journal {
 impl Journal {
     /// Opens a journal to go on with it, or begins one. Returns it with the rows that are there.
     ///
-    /// Refuses a journal that holds rows unless `resume` is set, one of another study or version, and one that another
-    /// process is writing.
-    pub(crate) fn open(path: &Path, head: &Head, resume: Resume) -> Result<(Self, Vec<u32>, usize), Failure> {
+    /// Refuses a journal that holds rows unless `resume` is set, one of another study or version, one that another process
+    /// is still writing after a moment, and a file that is no journal.
+    pub(crate) fn open(path: &Path, head: &Head, resume: Resume, study: &Study) -> Result<Opened, Failure> {
         let fail = |verb, error| Failure::io(verb, path, error);
+        if path.exists() && !path.is_file() {
+            return Err(Complaint::plain(format!("{}: this is no file", path.display())).into());
+        }
         let mut file = OpenOptions::new()
             .read(true)
             .write(true)
@@ -173,20 +229,25 @@ impl Journal {
             .truncate(false)
             .open(path)
             .map_err(|e| fail("write", e))?;
-        match file.try_lock() {
-            Err(TryLockError::WouldBlock) => {
-                let sentence = format!("{}: another run of this study is writing here", path.display());
-                return Err(Complaint::plain(sentence).into());
-            }
-            // A file system without locks: go without.
-            Ok(()) | Err(TryLockError::Error(_)) => {}
+        lock(&file, path)?;
+        let found = read(path)?;
+        let begun = found.is_some();
+        let length = file.metadata().map_err(|e| fail("read", e))?.len();
+        if !begun && length > 0 && !is_torn_head(&mut file).map_err(|e| fail("read", e))? {
+            let sentence =
+                format!("{}: this is no journal of a study; another --out would do", path.display());
+            return Err(Complaint::plain(sentence).into());
         }
-        let found = if resume == Resume::Restart { None } else { read(path)? };
-        let mut done = Vec::new();
-        let mut damaged = 0;
-        if let Some(found) = found {
-            if found.head != *head {
-                return Err(Complaint::plain(other_study(path, &found.head, head)).into());
+        let (mut done, mut damaged) = (Vec::new(), 0);
+        if let Some(found) = found.filter(|_| resume != Resume::Restart) {
+            match &found.head {
+                Some(there) if there != head => {
+                    return Err(Complaint::plain(other_study(path, there, head)).into());
+                }
+                None if !found.fits(path, study).map_err(|e| fail("read", e))? => {
+                    return Err(Complaint::plain(headless(path)).into());
+                }
+                _ => {}
             }
             if resume == Resume::No && !found.rows.is_empty() {
                 let sentence = format!(
@@ -201,24 +262,17 @@ impl Journal {
             damaged = found.damaged;
             file.set_len(found.good).map_err(|e| fail("write", e))?;
             file.seek(SeekFrom::Start(found.good)).map_err(|e| fail("write", e))?;
-        } else {
-            let length = file.metadata().map_err(|e| fail("read", e))?.len();
-            if length > 0
-                && resume != Resume::Restart
-                && !is_torn_head(&mut file).map_err(|e| fail("read", e))?
-            {
-                let sentence = format!(
-                    "{}: this is no journal of a study; another --out, or --restart, would do",
-                    path.display()
-                );
-                return Err(Complaint::plain(sentence).into());
+            if found.head.is_none() {
+                file.write_all(line(&head.text()).as_bytes()).map_err(|e| fail("write", e))?;
+                file.sync_all().map_err(|e| fail("write", e))?;
             }
+        } else {
             file.set_len(0).map_err(|e| fail("write", e))?;
             file.seek(SeekFrom::Start(0)).map_err(|e| fail("write", e))?;
             file.write_all(line(&head.text()).as_bytes()).map_err(|e| fail("write", e))?;
             file.sync_all().map_err(|e| fail("write", e))?;
         }
-        Ok((Self { file, path: path.to_path_buf() }, done, damaged))
+        Ok(Opened { journal: Self { file, path: path.to_path_buf() }, done, damaged })
     }
 
     /// Adds whole lines and forces them to the disk.
@@ -228,6 +282,67 @@ impl Journal {
             .and_then(|()| self.file.sync_data())
             .map_err(|error| Failure::io("write", &self.path, error))
     }
+}
+
+/// A journal that is open, with what was there.
+#[derive(Debug)]
+pub(crate) struct Opened {
+    pub(crate) journal: Journal,
+    /// Cases that are finished.
+    pub(crate) done: Vec<u32>,
+    /// Lines that are damaged.
+    pub(crate) damaged: usize,
+}
+
+/// How long a run waits for another to let go of a journal.
+const PATIENCE: Duration = Duration::from_secs(3);
+
+/// Takes the lock of a journal. A run that is ending lets go of it in a moment; after that, says who holds it.
+fn lock(file: &File, path: &Path) -> Result<(), Failure> {
+    let begin = Instant::now();
+    loop {
+        match file.try_lock() {
+            // A file system without locks: go without.
+            Ok(()) | Err(TryLockError::Error(_)) => return Ok(()),
+            Err(TryLockError::WouldBlock) if begin.elapsed() >= PATIENCE => {
+                let who = holder(file).map_or_else(
+                    || "a run of this study on this machine or another".to_owned(),
+                    |process| format!("a run of this study, process {process},"),
+                );
+                let sentence = format!("{}: {who} is writing here", path.display());
+                return Err(Complaint::plain(sentence).into());
+            }
+            Err(TryLockError::WouldBlock) if signals::are_received() => return Err(Failure::Interrupted),
+            Err(TryLockError::WouldBlock) => std::thread::sleep(Duration::from_millis(50)),
+        }
+    }
+}
+
+/// The process that holds the lock of a file, where the system tells: Linux lists locks by the number of the file.
+fn holder(file: &File) -> Option<u32> {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::MetadataExt;
+        let number = file.metadata().ok()?.ino();
+        holder_in(&std::fs::read_to_string("/proc/locks").ok()?, number)
+    }
+    #[cfg(not(unix))]
+    {
+        let _ = file;
+        None
+    }
+}
+
+/// Finds the holder in lines such as `1: FLOCK  ADVISORY  WRITE 4711 fd:01:131 0 EOF`; those who wait have an arrow.
+#[cfg(unix)]
+fn holder_in(locks: &str, number: u64) -> Option<u32> {
+    locks.lines().find_map(|line| {
+        let words: Vec<&str> = line.split_whitespace().collect();
+        let [_, "FLOCK", _, "WRITE", process, place, ..] = words.as_slice() else { return None };
+        let of_file = place.rsplit(':').next()?.parse() == Ok(number);
+        // A process of another name space has no number here.
+        process.parse().ok().filter(|process| of_file && *process > 0)
+    })
 }
 
 /// What to do with rows that are there already.
@@ -248,6 +363,14 @@ fn is_torn_head(file: &mut File) -> std::io::Result<bool> {
     file.take(LONGEST_LINE).read_to_end(&mut bytes)?;
     let begin: Vec<u8> = bytes.iter().skip(9).copied().take(FORMAT.len()).collect();
     Ok(!bytes.contains(&b'\n') && FORMAT.as_bytes().starts_with(&begin))
+}
+
+/// A journal without its head, whose rows are not of the study.
+pub(crate) fn headless(path: &Path) -> String {
+    format!(
+        "{}: its first line is damaged, and its rows are not those of this study; another --out, or --restart, would do",
+        path.display()
+    )
 }
 
 fn other_study(path: &Path, found: &Head, wanted: &Head) -> String {

@@ -1,7 +1,8 @@
 //! The order of work: which cases share a mesh, a system or a place of the load, and how a study is split into shards.
 //! Depends on the study alone, never on what is done already, so that every run computes a case in the same way.
 
-use std::collections::BTreeMap;
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet, BinaryHeap};
 
 use gomphosis_solver::Bodies;
 
@@ -143,16 +144,37 @@ impl Plan {
             .collect()
     }
 
-    /// The work of a shard. Groups that are a large part of the whole are cut; then each piece, the dearest first, goes
-    /// to the shard that has the least to do.
+    /// The work of a shard.
     pub(crate) fn shard(&self, shard: Shard) -> Vec<Part> {
-        let all = |group: usize| Part { group, cases: self.groups[group].cases.clone() };
         if shard.of == 1 {
-            return (0..self.groups.len()).map(all).collect();
+            return (0..self.groups.len())
+                .map(|group| Part { group, cases: self.groups[group].cases.clone() })
+                .collect();
         }
+        self.dealt(shard.of)
+            .into_iter()
+            .filter(|(number, _)| *number == shard.number)
+            .map(|(_, part)| part)
+            .collect()
+    }
+
+    /// The shards, of so many, that have any of some cases (growing).
+    pub(crate) fn owing(&self, of: usize, cases: &[usize]) -> Vec<usize> {
+        if of == 1 {
+            return vec![1];
+        }
+        let has = |part: &Part| part.cases.iter().any(|&case| cases.binary_search(&(case as usize)).is_ok());
+        let owing: BTreeSet<usize> =
+            self.dealt(of).into_iter().filter(|(_, part)| has(part)).map(|(number, _)| number).collect();
+        owing.into_iter().collect()
+    }
+
+    /// The work dealt out to several shards. Groups that are a large part of the whole are cut; then each piece, the
+    /// dearest first, goes to the shard that has the least to do. Pieces in their order, each with the number of its shard.
+    fn dealt(&self, of: usize) -> Vec<(usize, Part)> {
         let costs: Vec<Vec<f64>> = self.groups.iter().map(|group| self.costs(group)).collect();
         let total: f64 = costs.iter().flatten().sum();
-        let most = total / (4.0 * shard.of as f64);
+        let most = total / (4.0 * of as f64);
         let mut pieces: Vec<(f64, Part)> = Vec::new();
         for (group, costs) in costs.iter().enumerate() {
             let whole: f64 = costs.iter().sum();
@@ -168,22 +190,17 @@ impl Plan {
         }
         let mut order: Vec<usize> = (0..pieces.len()).collect();
         order.sort_by(|&a, &b| pieces[b].0.total_cmp(&pieces[a].0).then(a.cmp(&b)));
-        let mut loads = vec![0.0; shard.of];
-        let mut mine: Vec<usize> = Vec::new();
+        // What a shard has to do (seconds, never negative: such numbers are ordered as their bits are), and its number.
+        let mut loads: BinaryHeap<Reverse<(u64, usize)>> =
+            (1..=of).map(|number| Reverse((0.0_f64.to_bits(), number))).collect();
+        let mut owners = vec![0; pieces.len()];
         for piece in order {
-            let mut least = 0;
-            for (k, load) in loads.iter().enumerate() {
-                if *load < loads[least] {
-                    least = k;
-                }
-            }
-            loads[least] += pieces[piece].0;
-            if least + 1 == shard.number {
-                mine.push(piece);
-            }
+            let mut least = loads.peek_mut().expect("there is a shard");
+            let Reverse((load, number)) = *least;
+            owners[piece] = number;
+            *least = Reverse(((f64::from_bits(load) + pieces[piece].0).to_bits(), number));
         }
-        mine.sort_unstable();
-        mine.into_iter().map(|piece| pieces[piece].1.clone()).collect()
+        owners.into_iter().zip(pieces.into_iter().map(|(_, part)| part)).collect()
     }
 }
 

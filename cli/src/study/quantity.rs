@@ -161,7 +161,12 @@ pub(crate) fn words(column: &Column) -> &str {
     if name.ends_with("compensation_deg_per_mm_cusp_tip") {
         return "root torque that undoes the tip, for each mm at the cusp tip or incisal edge";
     }
-    column.help.split(';').next().unwrap_or(&column.help)
+    if name.ends_with("travel_left_percent") {
+        return "travel that is left with the torque that stops the tip, of that of the plain push";
+    }
+    // What follows explains the value, not the name.
+    let own = column.help.split(';').next().unwrap_or(&column.help);
+    own.split(" (idealised").next().unwrap_or(own)
 }
 
 /// The complaint about a name that no column of numbers has.

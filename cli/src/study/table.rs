@@ -2,8 +2,8 @@
 //! are read one by one, so that a table may be larger than the memory.
 
 use std::fs::File;
-use std::io::{Read, Seek, SeekFrom, Write};
-use std::path::PathBuf;
+use std::io::{Seek, SeekFrom, Write};
+use std::path::{Path, PathBuf};
 use std::str::FromStr;
 use std::sync::Arc;
 
@@ -28,26 +28,38 @@ const ROWS_TOGETHER: usize = 16_384;
 
 /// Rows of a study in the order of its cases.
 pub(crate) struct Rows {
-    files: Vec<(PathBuf, File)>,
-    places: Vec<Option<(u16, Place)>>,
+    /// Where they stand: the one journal, or the rows of all of them in a file without a name.
+    file: File,
+    /// Of each case: the number of its journal, and where its row stands.
+    places: Vec<Option<(u32, Place)>>,
     /// The columns.
     pub(crate) columns: Vec<Column>,
 }
 
 impl Rows {
-    /// Gathers the rows of some journals; where two hold the same case, the first counts.
-    pub(crate) fn new(study: &Study, journals: Vec<(PathBuf, Found)>) -> Result<Self, Failure> {
-        let mut places = vec![None; study.len()];
-        let mut files = Vec::new();
-        for (number, (path, found)) in journals.into_iter().enumerate() {
-            for (case, place) in &found.rows {
-                let slot: &mut Option<(u16, Place)> = &mut places[*case as usize];
-                slot.get_or_insert((number as u16, *place));
+    /// The rows of a journal, or none without one.
+    pub(crate) fn new(
+        study: &Study,
+        journal: Option<(PathBuf, Found)>,
+        directory: &Path,
+    ) -> Result<Self, Failure> {
+        let Some((path, found)) = journal else { return Gathering::new(study, directory).map(|g| g.rows) };
+        let file = File::open(&path).map_err(|e| Failure::io("read", &path, e))?;
+        let mut rows = Self { file, places: vec![None; study.len()], columns: columns(study) };
+        for (case, place) in found.rows {
+            if let Some((_, first)) = rows.places[case as usize] {
+                let read = |place: Place, file: &mut File| {
+                    place.read(file).map_err(|e| Failure::io("read", &path, e))
+                };
+                let (one, other) = (read(first, &mut rows.file)?, read(place, &mut rows.file)?);
+                if one != other {
+                    return Err(disagree(&rows.columns, case, [(&path, &one), (&path, &other)]));
+                }
+            } else {
+                rows.places[case as usize] = Some((0, place));
             }
-            let file = File::open(&path).map_err(|e| Failure::io("read", &path, e))?;
-            files.push((path, file));
         }
-        Ok(Self { files, places, columns: columns(study) })
+        Ok(rows)
     }
 
     /// Number of cases.
@@ -62,12 +74,8 @@ impl Rows {
 
     /// Fields of a case, its number first; empty for a case without a row.
     pub(crate) fn fields(&mut self, case: usize) -> std::io::Result<Vec<String>> {
-        let Some((file, place)) = self.places[case] else { return Ok(Vec::new()) };
-        let file = &mut self.files[file as usize].1;
-        let mut bytes = vec![0; place.length as usize];
-        file.seek(SeekFrom::Start(place.offset))?;
-        file.read_exact(&mut bytes)?;
-        let text = String::from_utf8(bytes).map_err(std::io::Error::other)?;
+        let Some((_, place)) = self.places[case] else { return Ok(Vec::new()) };
+        let text = place.read(&mut self.file)?;
         let mut fields = vec![(case + 1).to_string()];
         fields.extend(text.split('\t').map(str::to_owned));
         if fields.len() != self.columns.len() {
@@ -154,6 +162,95 @@ impl Rows {
         writer.close().map_err(wrap)?;
         Ok(())
     }
+}
+
+/// Rows that are gathered from many journals, one after the other: never more than one of them is open.
+pub(crate) struct Gathering {
+    rows: Rows,
+    journals: Vec<PathBuf>,
+    length: u64,
+}
+
+impl Gathering {
+    /// Nothing yet. The rows go to a file without a name in the directory, or in that for temporary files.
+    pub(crate) fn new(study: &Study, directory: &Path) -> Result<Self, Failure> {
+        let file = tempfile::tempfile_in(directory)
+            .or_else(|_| tempfile::tempfile())
+            .map_err(|e| Failure::io("write to the directory", directory, e.kind().into()))?;
+        let rows = Rows { file, places: vec![None; study.len()], columns: columns(study) };
+        Ok(Self { rows, journals: Vec::new(), length: 0 })
+    }
+
+    /// Takes the rows of a journal.
+    ///
+    /// # Errors
+    /// Two journals that say different things of a case; the system's.
+    pub(crate) fn take(&mut self, path: PathBuf, found: &Found) -> Result<(), Failure> {
+        let fail = |e| Failure::io("read", &path, e);
+        let number = self.journals.len() as u32;
+        let mut journal = File::open(&path).map_err(fail)?;
+        let mut text = String::new();
+        for (case, place) in &found.rows {
+            let fields = place.read(&mut journal).map_err(fail)?;
+            let slot = &mut self.rows.places[*case as usize];
+            if slot.is_none() {
+                let length = fields.len() as u32;
+                *slot = Some((number, Place { offset: self.length, length }));
+                self.length += u64::from(length);
+                text.push_str(&fields);
+                if text.len() > 1 << 20 {
+                    self.flush(&mut text)?;
+                }
+                continue;
+            }
+            let (first, place) = slot.expect("it is some");
+            self.flush(&mut text)?;
+            let known = place.read(&mut self.rows.file).map_err(fail)?;
+            if known != fields {
+                let before = self.journals.get(first as usize).unwrap_or(&path);
+                return Err(disagree(&self.rows.columns, *case, [(before, &known), (&path, &fields)]));
+            }
+        }
+        self.flush(&mut text)?;
+        self.journals.push(path);
+        Ok(())
+    }
+
+    fn flush(&mut self, text: &mut String) -> Result<(), Failure> {
+        let file = &mut self.rows.file;
+        file.seek(SeekFrom::End(0))
+            .and_then(|_| file.write_all(text.as_bytes()))
+            .map_err(|e| Failure::io("write", Path::new("the gathered rows"), e))?;
+        text.clear();
+        Ok(())
+    }
+
+    /// All of them.
+    pub(crate) fn rows(self) -> Rows {
+        self.rows
+    }
+}
+
+/// Two rows of one case that differ: the first column in which they do, with both values.
+fn disagree(columns: &[Column], case: u32, rows: [(&Path, &str); 2]) -> Failure {
+    let [(one, a), (other, b)] = rows;
+    let (a, b): (Vec<&str>, Vec<&str>) = (a.split('\t').collect(), b.split('\t').collect());
+    let at = a.iter().zip(&b).position(|(a, b)| a != b).unwrap_or(a.len().min(b.len()));
+    // The number of the case is a column of the table and no field of a row.
+    let column = columns.get(at + 1).map_or("a column more", |column| column.name.as_str());
+    let value = |fields: &[&str]| match fields.get(at) {
+        Some(&"") | None => "nothing".to_owned(),
+        Some(text) => text.chars().take(60).map(|c| if c.is_control() { ' ' } else { c }).collect(),
+    };
+    Failure::Checks(vec![format!(
+        "two rows of case {} disagree: {column} is {} in {} and {} in {}; no table was written. Take away the journal that is \
+         wrong, or compute the case anew in another directory",
+        case + 1,
+        value(&a),
+        one.display(),
+        value(&b),
+        other.display()
+    )])
 }
 
 fn into_io(error: csv::Error) -> std::io::Error {

@@ -52,12 +52,17 @@ fn the_interrupt_key_ends_the_work_and_leaves_nothing() {
 
 #[test]
 fn a_stop_from_outside_ends_with_the_same_code() {
-    use std::sync::atomic::AtomicBool;
+    use std::sync::atomic::{AtomicBool, AtomicI32};
     let args = fast(&["gomphosis", "solve"]).into_iter().map(std::ffi::OsString::from);
     let (mut out, mut err) = (Vec::new(), Vec::new());
-    let stop = AtomicBool::new(true);
-    let mut console =
-        gomphosis_cli::Console { out: &mut out, err: &mut err, err_is_terminal: false, stop: &stop };
+    let (stop, signal) = (AtomicBool::new(true), AtomicI32::new(0));
+    let mut console = gomphosis_cli::Console {
+        out: &mut out,
+        err: &mut err,
+        err_is_terminal: false,
+        stop: &stop,
+        signal: &signal,
+    };
     assert_eq!(gomphosis_cli::run_on(args, &mut console), gomphosis_cli::Exit::Interrupted);
     assert!(out.is_empty());
 }

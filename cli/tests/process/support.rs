@@ -26,7 +26,9 @@ impl CliTest {
     }
 
     pub(crate) fn write(&self, name: &str, bytes: impl AsRef<[u8]>) {
-        std::fs::write(self.path(name), bytes).expect("written");
+        let path = self.path(name);
+        std::fs::create_dir_all(path.parent().expect("it lies in the directory")).expect("made");
+        std::fs::write(path, bytes).expect("written");
     }
 
     pub(crate) fn read(&self, name: &str) -> String {

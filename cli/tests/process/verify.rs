@@ -89,9 +89,14 @@ fn cases_are_listed_and_found_by_name() {
 fn a_stop_from_outside_ends_between_cases() {
     let args = ["gomphosis", "verify"].map(OsString::from);
     let (mut out, mut err) = (Vec::new(), Vec::new());
-    let stop = AtomicBool::new(true);
-    let mut console =
-        gomphosis_cli::Console { out: &mut out, err: &mut err, err_is_terminal: false, stop: &stop };
+    let (stop, signal) = (AtomicBool::new(true), std::sync::atomic::AtomicI32::new(0));
+    let mut console = gomphosis_cli::Console {
+        out: &mut out,
+        err: &mut err,
+        err_is_terminal: false,
+        stop: &stop,
+        signal: &signal,
+    };
     assert_eq!(gomphosis_cli::run_on(args, &mut console), gomphosis_cli::Exit::Interrupted);
     assert!(out.is_empty());
 }

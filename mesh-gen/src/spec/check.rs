@@ -20,7 +20,7 @@ const MOST_BEND: f64 = 0.4;
 const SHARPEST_APEX_MM: f64 = 0.1;
 
 /// How far above the crest roots part, mm, or below it, where it is also twice the ligament, if the crest is clear of the
-/// furcation (found by meshing molars and premolars with the crest within 2.5 mm of the furcation).
+/// furcation (found by meshing every tooth with several roots with the crest within 0.7 mm of the furcation).
 const FURCATION_MM: f64 = 0.3;
 
 /// Shortest of several roots below the furcation, beside twice the ligament, mm.
@@ -288,7 +288,8 @@ fn attachment_on_crown(spec: &ToothInSocket, solid: &ToothSolid) -> Result<(), M
             low = middle;
         }
     }
-    let value = at_most(low).max(lowest);
+    // A ten-thousandth inside, so that the same height told from the junction or as a share is inside too.
+    let value = at_most(low - 1e-4).max(lowest);
     ask(
         "attachment.height_mm",
         value,

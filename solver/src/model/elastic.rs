@@ -91,10 +91,10 @@ impl<'a> ElasticTooth<'a> {
     }
 }
 
-/// Nodes of the tooth and its attachment, growing.
+/// Nodes of the tooth, growing.
 fn tooth_nodes(elements: &Elements) -> Vec<u32> {
     let mut nodes: Vec<u32> = (0..elements.len())
-        .filter(|&k| matches!(elements.region(k), Region::Tooth | Region::Attachment))
+        .filter(|&k| elements.region(k) == Region::Tooth)
         .flat_map(|k| *elements.nodes(k))
         .collect();
     nodes.sort_unstable();

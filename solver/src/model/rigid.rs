@@ -102,7 +102,7 @@ enum Body {
 /// The body of each node: the wall counts as bone; the root surface as ligament, whose field is prescribed there.
 fn rigid_bodies(problem: &ToothProblem, wall: &[bool]) -> Vec<Body> {
     let mut body = vec![Body::Bone; wall.len()];
-    for region in [Region::Tooth, Region::Attachment, Region::Ligament] {
+    for region in [Region::Tooth, Region::Ligament] {
         let what = if region == Region::Ligament { Body::Ligament } else { Body::Tooth };
         for (cell, found) in problem.mesh.cells().iter().zip(problem.mesh.regions()) {
             if *found == region {

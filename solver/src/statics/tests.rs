@@ -15,7 +15,7 @@ const FORMULATIONS: [Formulation; 2] = [Formulation::Displacement, Formulation::
 
 fn materials(nu: f64) -> Materials {
     let one = Material { modulus_mpa: 1.0, poisson_ratio: nu };
-    Materials { tooth: one, ligament: one, cancellous_bone: one, cortical_bone: one, attachment: one }
+    Materials { tooth: one, ligament: one, cancellous_bone: one, cortical_bone: one }
 }
 
 fn statics(mesh: &TetMesh, nu: f64, formulation: Formulation) -> Statics<'_> {

@@ -73,7 +73,10 @@ impl Notes {
             let wanted: Vec<f64> = here.iter().map(|n| n.target[1]).collect();
             // Room is left for the scale below the right notes.
             let range = [self.field[1], self.field[1] + self.field[3] - 16.0];
-            let middles = spread(&wanted, &heights, GAP, range);
+            // Many notes stand closer together.
+            let left = range[1] - range[0] - heights.iter().sum::<f64>();
+            let gap = GAP.min(left / here.len().saturating_sub(1).max(1) as f64).max(0.0);
+            let middles = spread(&wanted, &heights, gap, range);
             for (note, middle) in here.iter().zip(middles) {
                 write_note(svg, note, middle, self.field);
             }
