@@ -95,19 +95,19 @@ macro_rules! constant {
 const ANY_MODULUS: Constant = constant!("modulus_mpa", 0.001, 1000000.0, "MPa");
 const ANY_RATIO: Constant = constant!("poisson_ratio", -0.9, 0.4999);
 
-/// The ranges of the elastic constants. Published ligaments lie between 0.01 and 1,750 MPa (from memory); the hardest body
-/// is steel. Softer ligaments in harder bodies would leave double precision too few digits, and so would a Poisson ratio
+/// The ranges of the elastic constants. Published ligaments lie between 0.01 and 1,750 MPa (from memory); steel has 200,000
+/// MPa, and ten times that is rigid in all but name. Softer ligaments in harder bodies would leave double precision too few digits, and so would a Poisson ratio
 /// nearer 0.5: the ligament's own element does not lock at 0.4999, those of tooth and bone are plain ones. Below -0.9 shear
 /// is so much stiffer than the change of volume that nothing is known to behave so.
 #[allow(clippy::unreadable_literal, reason = "messages show the digits as they stand")]
 pub static CONSTANTS: &[Constant] = &[
     constant!("materials.ligament.modulus_mpa", 0.01, 10000.0, "MPa"),
     constant!("materials.ligament.poisson_ratio", -0.9, 0.4999),
-    constant!("materials.tooth.modulus_mpa", 100.0, 200000.0, "MPa"),
+    constant!("materials.tooth.modulus_mpa", 100.0, 2000000.0, "MPa"),
     constant!("materials.tooth.poisson_ratio", -0.9, 0.49),
-    constant!("materials.cancellous_bone.modulus_mpa", 1.0, 200000.0, "MPa"),
+    constant!("materials.cancellous_bone.modulus_mpa", 1.0, 2000000.0, "MPa"),
     constant!("materials.cancellous_bone.poisson_ratio", -0.9, 0.49),
-    constant!("materials.cortical_bone.modulus_mpa", 1.0, 200000.0, "MPa"),
+    constant!("materials.cortical_bone.modulus_mpa", 1.0, 2000000.0, "MPa"),
     constant!("materials.cortical_bone.poisson_ratio", -0.9, 0.49),
 ];
 

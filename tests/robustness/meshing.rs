@@ -159,7 +159,7 @@ fn refusals_name_a_key_and_a_number() {
 
 /// Takes the advice of one refusal after another until the specification is accepted; the refusals on the way.
 fn advised(mut spec: ToothInSocket) -> Result<Vec<String>, TestCaseError> {
-    const MOST: usize = 8;
+    const MOST: usize = 60;
     let mut refusals: Vec<String> = Vec::new();
     while let Err(error) = spec.check() {
         let sentence = error.to_string();

@@ -330,7 +330,10 @@ fn options_and_names_are_taken_or_refused_in_one_sentence() {
                 let message = answer.err.strip_prefix("error: ").unwrap_or_default();
                 // The parser of the command line adds where help is.
                 match message.split_once("\n\n") {
-                    Some((first, _)) => plain_sentence(first.lines().next().unwrap_or_default()),
+                    // A word of the command line comes back as it was typed, tabs included.
+                    Some((first, _)) => {
+                        plain_sentence(&first.lines().next().unwrap_or_default().replace('\t', " "))
+                    }
                     None => plain_sentence(message),
                 }
             }

@@ -133,16 +133,23 @@ fn a_height_that_is_not_on_the_crown_is_refused_under_the_key_that_was_given() {
         let said = sentence(&format!("tooth = 14\n[attachment]\n{line}\n"));
         assert!(said.starts_with("case.toml:3: ") && said.contains(key), "{said}");
     }
-    // What is advised is accepted.
-    for (tooth, line) in
-        [(14, "height_from_cej_mm = 9.0"), (14, "height_share = 1.0"), (16, "height_share = 0.95")]
+    // What is advised is accepted, in the end: below the top of the crown there may still be the fossa between the cusps.
+    for (tooth, key, value) in
+        [(14, "height_from_cej_mm", "9.0"), (14, "height_share", "1.0"), (16, "height_share", "0.95")]
     {
-        let said = sentence(&format!("tooth = {tooth}\n[attachment]\n{line}\n"));
-        let (key, _) = line.split_once(' ').expect("a key");
-        let advice = said.split(&format!("attachment.{key} ")).last().and_then(|rest| rest.split(' ').next());
-        let advice = advice.unwrap_or_else(|| panic!("{said}"));
-        assert!(said.ends_with("would do"), "{said}");
-        parse(&format!("tooth = {tooth}\n[attachment]\n{key} = {advice}\n")).expect("the advice is accepted");
+        let with = |value: &str| format!("tooth = {tooth}\n[attachment]\n{key} = {value}\n");
+        let mut value = value.to_owned();
+        let mut steps = 0;
+        while parse(&with(&value)).is_err() {
+            steps += 1;
+            assert!(steps <= 2, "no end at {key} {value}");
+            let said = sentence(&with(&value));
+            assert!(said.ends_with("would do"), "{said}");
+            let advice =
+                said.split(&format!("attachment.{key} ")).last().and_then(|rest| rest.split(' ').next());
+            advice.unwrap_or_else(|| panic!("{said}")).clone_into(&mut value);
+        }
+        assert!(steps > 0, "{key} {value} was to be refused");
     }
 }
 

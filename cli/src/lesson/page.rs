@@ -111,7 +111,10 @@ pub(crate) fn page(teeth: &[Tooth], language: Language) -> Result<String, String
         teeth,
     };
     // A `<` inside the data could end the element that holds it; JSON may write it as an escape.
-    let data = serde_json::to_string(&data).map_err(|e| e.to_string())?.replace('<', "\\u003c");
+    let data = serde_json::to_string(&data)
+        .map_err(|e| e.to_string())?
+        .replace('<', "\\u003c")
+        .replace('\u{ad}', "");
     let page = Page {
         language,
         lang: language.code(),
@@ -123,7 +126,7 @@ pub(crate) fn page(teeth: &[Tooth], language: Language) -> Result<String, String
         caution: language.say(CAUTION_IN_FULL),
         version: env!("CARGO_PKG_VERSION"),
     };
-    let text = page.render().map_err(|e| e.to_string())?;
+    let text = page.render().map_err(|e| e.to_string())?.replace('\u{ad}', "");
     if text.len() > LIMIT_BYTES {
         return Err(format!(
             "the page would have {:.1} MB, more than the {:.0} MB it may have; give fewer teeth",

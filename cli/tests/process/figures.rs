@@ -37,9 +37,7 @@ fn lines_over_a_torque_break_where_the_attachment_is_at_rest() {
     let run = test.run(&["sweep", "torque.toml", "--out", "results", "--quiet"]);
     assert_eq!(run.status, 0, "{}", run.err);
     let text = test.read("results/lines.svg");
-    for name in
-        ["Centre of rotation below the crest (mm)", "Tip under the load (\u{b0})", "dotted: translation"]
-    {
+    for name in ["Centre of rotation below the crest", "Tip under the load (\u{b0})", "dotted: translation"] {
         assert!(text.contains(name), "{name}");
     }
     let tip = "bucco_lingual_tip_deg_per_mm_attachment";

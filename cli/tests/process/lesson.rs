@@ -34,7 +34,9 @@ fn the_page_holds_the_numbers_of_the_command_line_and_fetches_nothing() {
         let set = format!("bone.loss_mm={loss}");
         let solve = test.run(&fast(&["solve", "14", "--set", &set, "--json"]));
         let result: Value = serde_json::from_str(&solve.out).expect("JSON");
-        assert_eq!(tooth["compliance"], result["compliance"]);
+        for part in ["point_mm", "matrix"] {
+            assert_eq!(tooth["compliance"][part], result["compliance"][part]);
+        }
         assert_eq!(tooth["load"]["height_mm"], result["bucco_lingual"]["load"]["height_mm"]);
     }
     let section = &teeth[0]["section"];
@@ -68,5 +70,7 @@ fn in_german_the_page_computes_the_same_and_speaks_german() {
     assert_eq!(tooth["words"]["top"], "Schneidekante");
     let solve = test.run(&fast(&["solve", "11", "--json"]));
     let result: Value = serde_json::from_str(&solve.out).expect("JSON");
-    assert_eq!(tooth["compliance"], result["compliance"]);
+    for part in ["point_mm", "matrix"] {
+        assert_eq!(tooth["compliance"][part], result["compliance"][part]);
+    }
 }

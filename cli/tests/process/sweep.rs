@@ -296,11 +296,7 @@ fn finished_rows_are_not_lost_by_mistake() {
     assert!(run.err.contains("holds 2 finished cases of 2; --resume goes on with them"), "{}", run.err);
     let run = test.run(&["sweep", "other.toml", "--out", "results", "--resume"]);
     assert_eq!(run.status, 2);
-    assert!(
-        run.err.contains("belongs to another study, or to this one before it was changed"),
-        "{}",
-        run.err
-    );
+    assert!(run.err.contains("of another study, or of this one before it was changed"), "{}", run.err);
     assert_eq!(std::fs::read(test.path("results/rows.journal")).expect("a journal"), before);
     let run = test.run(&["sweep", "other.toml", "--out", "results", "--restart", "--quiet"]);
     assert_eq!(run.status, 0, "{}", run.err);
