@@ -10,13 +10,11 @@ use serde::Serialize;
 use super::Tooth;
 use crate::figure::colour::{CORTICAL, Ends, NAMED, PRESSURE, TIP, TOOTH};
 use crate::figure::{Language, Theme};
+use crate::study::charts::RULE_DEG_PER_MM;
 use crate::summary::CAUTION_IN_FULL;
 
 /// Largest size of the page, bytes.
 const LIMIT_BYTES: usize = 2_000_000;
-
-/// The rule of thumb, degrees for each millimetre of expansion (common practice, no source).
-const RULE_DEG_PER_MM: f64 = 5.0;
 
 const STYLE: &str = include_str!("../../assets/lesson/page.css");
 

@@ -15,7 +15,7 @@ const INTO_CROWN: f64 = 1.0;
 const CONE: f64 = 0.2;
 
 /// The mesial and the distal root of a lower molar are blades that keep their width longer, as a single root does: of the
-/// root's area 48.7 % lie in its first 6 mm (20 extracted teeth; 52 % with this shape, 57 % with cones).
+/// root's area 48.7 % lie in its first 6 mm (20 extracted teeth; 52 % with this shape).
 const BLADE: f64 = 1.0;
 
 /// One root of a multi-rooted tooth. Half axes as fractions of the tooth's at the cervix; `side` says where
