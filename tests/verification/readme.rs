@@ -31,8 +31,8 @@ fn the_readme_shows_what_the_program_prints() {
         let words: Vec<&str> = line.trim_start()[name.len()..].split_whitespace().collect();
         words.into_iter().find(|word| word.parse::<f64>().is_ok()).unwrap().to_owned()
     };
-    let centre = first("centre of resistance, below the crest");
-    let arm = first("torque for translation, 5.75 mm above the crest");
+    let centre = first("centre of resistance below crest");
+    let arm = first("torque for translation");
     let sigma = first("sigma squared");
     for sentence in [format!("5.75 + {centre} = {arm} mm"), format!("Here {sigma} / {arm} = ")] {
         assert!(README.contains(&sentence), "README.md should say: {sentence}");
