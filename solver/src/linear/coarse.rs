@@ -1,11 +1,12 @@
 //! The coarse space. In tooth and bone only the corner nodes remain and the mid-side nodes follow them
 //! linearly. The ligament, whose thin and nearly incompressible elements would lock so, keeps the columns of nodes that
-//! stand on corners (see `layer`), and every node if it is so incompressible that even that would lock. The contrast
-//! between the bodies is thus carried by the coarse system, which is factored.
+//! stand on corners (see `layer`), and every node if it is so incompressible that even that would lock. The low elements
+//! of the rows under the crest line, in the ligament and beside it, keep every node too: there the displacement bends
+//! between corners that are close. The contrast between the bodies is thus carried by the coarse system, which is factored.
 
 use gomphosis_mesh_gen::mesh::EDGES;
 use gomphosis_mesh_gen::{Region, surface};
-use nalgebra::{Matrix3, Point3};
+use nalgebra::{Matrix3, Point3, Vector3};
 use nalgebra_sparse::pattern::SparsityPattern;
 use rayon::prelude::*;
 
@@ -27,6 +28,10 @@ const NEARLY_INCOMPRESSIBLE: f64 = 9.0;
 /// A ligament whose `lambda / mu` is above this (Poisson ratio 0.492) keeps every node: the
 /// coarse level would lock.
 const LAYER_LOCKS: f64 = 60.0;
+/// A ligament element whose middle extent is below this share of the longest keeps every node.
+const LOW: f64 = 0.3;
+/// An element of any body whose shortest extent is below this share of the longest keeps every node.
+const FLAT: f64 = 0.15;
 
 /// A coarse node or none, and the weight for each axis.
 type Parent = (u32, [f32; 3]);
@@ -131,13 +136,17 @@ fn interpolation(system: &System, sweep: &SweepOrder, matrix: &SplitMatrix) -> (
     let whole: Vec<bool> = (0..elements.len())
         .map(|k| {
             let (lambda, mu) = elements.lame(k);
-            elements.region(k) == Region::Ligament || lambda > NEARLY_INCOMPRESSIBLE * mu
+            elements.region(k) == Region::Ligament
+                || lambda > NEARLY_INCOMPRESSIBLE * mu
+                || extents(&elements.positions(k))[0] < FLAT
         })
         .collect();
     let layered: Vec<bool> = (0..elements.len())
         .map(|k| {
             let (lambda, mu) = elements.lame(k);
-            elements.region(k) == Region::Ligament && lambda <= LAYER_LOCKS * mu
+            elements.region(k) == Region::Ligament
+                && lambda <= LAYER_LOCKS * mu
+                && extents(&elements.positions(k))[1] >= LOW
         })
         .collect();
     // The stiffest of what keeps its nodes: where a neighbour is no stiffer, the nodes they share are kept too.
@@ -163,10 +172,17 @@ fn interpolation(system: &System, sweep: &SweepOrder, matrix: &SplitMatrix) -> (
     }
     let hosted = |row: usize| host[row].0 != NONE;
     // Nodes between the columns of the ligament, unless a stiffer body has them or what they would follow.
+    let mut stiff = vec![false; nodes];
+    for k in (0..elements.len()).filter(|&k| whole[k] && elements.region(k) != Region::Ligament) {
+        for at in elements.nodes(k).iter().filter_map(|&n| place(n)) {
+            stiff[at] = true;
+        }
+    }
     let mut pairs = vec![[NONE; 2]; nodes];
     for (node, pair) in followers(elements, &layered, elements.mesh().surface(surface::ROOT)) {
         let free = |n: &u32| place(*n).is_none_or(|row| !hosted(row));
-        if let Some(row) = place(node).filter(|&row| !hosted(row) && pair.iter().all(free)) {
+        let own = |row: &usize| !hosted(*row) && !stiff[*row];
+        if let Some(row) = place(node).filter(|row| own(row) && pair.iter().all(free)) {
             pairs[row] = pair;
         }
     }
@@ -203,6 +219,18 @@ fn interpolation(system: &System, sweep: &SweepOrder, matrix: &SplitMatrix) -> (
         })
         .collect();
     (parents, coarse_nodes as usize)
+}
+
+/// Shortest and middle extent of an element over its longest: of the roots of the eigenvalues of the covariance of its
+/// corners.
+fn extents(positions: &[Point3<f64>; 10]) -> [f64; 2] {
+    let corners = &positions[..4];
+    let centre = corners.iter().map(|x| x.coords).sum::<Vector3<f64>>() / 4.0;
+    let covariance: Matrix3<f64> =
+        corners.iter().map(|x| (x.coords - centre) * (x.coords - centre).transpose()).sum();
+    let mut values: [f64; 3] = covariance.symmetric_eigenvalues().into();
+    values.sort_by(f64::total_cmp);
+    [values[0], values[1]].map(|v| (v.max(0.0) / values[2]).sqrt())
 }
 
 /// Barycentric coordinates of a local node in the straight tetrahedron of the corners.
