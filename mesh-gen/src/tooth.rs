@@ -165,9 +165,9 @@ impl ToothSolid {
         p
     }
 
-    /// Smallest radius of curvature, mm, at a point of the surface: of the surface itself where it bulges, of the one
+    /// Smallest radii of curvature, mm, at a point of the surface: of the surface itself where it bulges, and of the one
     /// `offset` outside it where it is hollow. The shape operator is the gradient of the unit normal.
-    pub(crate) fn tightest_radius(&self, p: &V3, offset: f64) -> f64 {
+    pub(crate) fn tightest_radii(&self, p: &V3, offset: f64) -> [f64; 2] {
         const STEP: f64 = 0.04;
         const FLAT: f64 = 1e-3;
         let normal = |q: &V3| self.sample(q).gradient.normalize();
@@ -180,7 +180,7 @@ impl ToothSolid {
         let tangent = Matrix3::identity() - n * n.transpose();
         let curvatures = (tangent * (shape + shape.transpose()) * tangent * 0.5).symmetric_eigenvalues();
         let (bulging, hollow) = (curvatures.max(), -curvatures.min());
-        (1.0 / bulging.max(FLAT)).min(1.0 / hollow.max(FLAT) - offset)
+        [1.0 / bulging.max(FLAT), 1.0 / hollow.max(FLAT) - offset]
     }
 
     /// Edge length at which the crown's thickness at the height of a point is still shown, mm.

@@ -73,7 +73,7 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     let title = style.tell("{}: torque moves the centre of rotation", &[&subject.tooth_title()]);
     let line = style.tell(
         "Push at the attachment, {} mm above the crest; {}",
-        &[&style.fixed(subject.height_mm(), 1), &subject.model_line()],
+        &[&style.fixed(subject.height_mm(), 2), &subject.model_line()],
     );
     let layout = Layout::new(subject, |width| Heading::new(style, width, &title, &[line]));
     let mut svg = sheet(subject, &layout, &title);

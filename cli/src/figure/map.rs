@@ -35,7 +35,7 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
              Translation needs a ratio of {} mm at the height of the attachment, {} mm above the crest.",
             &[
                 &style.fixed(subject.resistance.torque_for_translation_mm(subject.height_mm()), 1),
-                &style.fixed(subject.height_mm(), 1),
+                &style.fixed(subject.height_mm(), 2),
             ],
         ),
     );
@@ -393,7 +393,7 @@ fn this_case(svg: &mut Svg, subject: &Subject<'_>, frame: &Frame) {
     svg.circle(at, 7.0, Paint::fill(MOVED).edge(PAPER, 2.0));
     let style = subject.style;
     let texts = [
-        style.tell("this case: {} mm high, ratio {} mm", &[&style.fixed(height, 1), &style.fixed(ratio, 1)]),
+        style.tell("this case: {} mm high, ratio {} mm", &[&style.fixed(height, 2), &style.fixed(ratio, 1)]),
         style.say("this case"),
     ];
     let label = |text: &String, dx: f64, dy: f64, anchor: Anchor| {

@@ -14,6 +14,12 @@ const EDGE_OVER_RADIUS: f64 = 1.0;
 /// Edge below which no curvature asks for finer elements, over the element size.
 const FINEST: f64 = 0.45;
 
+/// The same where the root itself bulges more tightly than [`SHARP`], as at the rim of a blade's apex.
+const FINEST_AT_RIM: f64 = 0.25;
+
+/// Radius of curvature of such a rim, mm.
+const SHARP: f64 = 0.3;
+
 /// Largest distance between the places of a cell where curvature is looked at, mm.
 const PITCH: f64 = 0.7;
 
@@ -83,7 +89,8 @@ impl Sizing<'_> {
     fn bends(&self, centre: &V3, edge: f64) -> bool {
         let smallest = FINEST * self.at_root();
         let solid = self.socket.solid;
-        if edge <= SQRT_2 * smallest || centre.z > 0.5 * edge || solid.value(centre).abs() > 0.87 * edge {
+        let at_rim = FINEST_AT_RIM * self.at_root();
+        if edge <= SQRT_2 * at_rim || centre.z > 0.5 * edge || solid.value(centre).abs() > 0.87 * edge {
             return false;
         }
         let steps = (edge / PITCH).ceil().max(2.0);
@@ -99,14 +106,20 @@ impl Sizing<'_> {
             if (p - centre).amax() > 0.5 * edge {
                 return false;
             }
+            let [bulging, hollow] = solid.tightest_radii(&p, self.socket.asked_thickness(&p));
+            if bulging < SHARP {
+                return true;
+            }
+            if edge <= SQRT_2 * smallest {
+                return false;
+            }
             let n = solid.normal(&p);
             let (septum, root) = (0.5 * edge, edge);
             if solid.value(&(p + n * septum)) < CLEAR * septum || solid.value(&(p - n * root)) > -CLEAR * root
             {
                 return true;
             }
-            let radius = solid.tightest_radius(&p, self.socket.asked_thickness(&p));
-            let shown = EDGE_OVER_RADIUS * radius * self.at_root() / DEFAULT_ELEMENT_SIZE_MM;
+            let shown = EDGE_OVER_RADIUS * bulging.min(hollow) * self.at_root() / DEFAULT_ELEMENT_SIZE_MM;
             edge > SQRT_2 * shown.max(smallest)
         })
     }

@@ -3,7 +3,7 @@
 //!
 //! The surface is y = Y(x, z), so that it can be drawn by leaving y out: lengths along x and z stay true. At each height it
 //! passes through the axis of every root that it follows and turns from one to the next in the room between them. Above the
-//! roots it comes back to the plane of the long axis, which it reaches half-way up the crown.
+//! roots it comes back to the plane of the long axis, which it reaches at the cervix.
 
 use gomphosis_mesh_gen::{MeshError, RootPlan, ToothInSocket, root_axes};
 use nalgebra::{Point3, Vector3};
@@ -43,6 +43,9 @@ pub(crate) struct Surface {
 
 /// Least distance across the arch over which the surface turns from one root to the next, mm.
 const LEAST_TURN_MM: f64 = 0.5;
+/// How far below its upper end the surface meets the axis of a root, mm: the root is wide there, and above it the trunk is
+/// widest in the middle.
+const INTO_ROOT_MM: f64 = 1.0;
 
 impl Surface {
     /// The plane y = 0.
@@ -66,7 +69,7 @@ impl Surface {
         let axes = root_axes(spec)?;
         let roots =
             shown.iter().filter_map(|&(k, place)| Some(Root { place, axis: axes.get(k)?.clone() })).collect();
-        Ok(Self { roots, top: -spec.crest_z_from_cej_mm() + 0.5 * spec.tooth.crown.height_mm })
+        Ok(Self { roots, top: -spec.crest_z_from_cej_mm() })
     }
 
     /// The roots that it follows, from lingual to buccal.
@@ -94,19 +97,12 @@ impl Surface {
         from[1]
     }
 
-    /// Where the surface has the axis of a root at a height: x and y, mm. Above the root's upper end it has left the axis on
-    /// its way to the long axis.
+    /// Where the surface has the axis of a root at a height: x and y, mm. Near the root's upper end and above it, it leaves
+    /// the axis on its way to the long axis.
     fn axis_at(&self, root: &Root, z: f64) -> [f64; 2] {
-        let (first, last) = (root.axis[0], root.axis[root.axis.len() - 1]);
-        if z >= first.z {
-            let above = (self.top - z) / (self.top - first.z).max(f64::MIN_POSITIVE);
-            return [first.x, first.y * smooth(above)];
-        }
-        let k = root.axis.partition_point(|p| p.z > z);
-        let Some(below) = root.axis.get(k) else { return [last.x, last.y] };
-        let above = root.axis[k - 1];
-        let t = (above.z - z) / (above.z - below.z);
-        [above.x + t * (below.x - above.x), above.y + t * (below.y - above.y)]
+        let [x, y] = root.at(z);
+        let left = (self.top - z) / (self.top - (root.axis[0].z - INTO_ROOT_MM)).max(f64::MIN_POSITIVE);
+        [x, y * smooth(left)]
     }
 }
 
@@ -117,6 +113,17 @@ fn smooth(share: f64) -> f64 {
 }
 
 impl Root {
+    /// Where the axis is at a height, or the nearest end of it: x and y, mm.
+    fn at(&self, z: f64) -> [f64; 2] {
+        let k = self.axis.partition_point(|p| p.z > z);
+        let (Some(below), Some(above)) = (self.axis.get(k), k.checked_sub(1).map(|k| self.axis[k])) else {
+            let end = if k == 0 { self.axis[0] } else { self.apex() };
+            return [end.x, end.y];
+        };
+        let t = (above.z - z) / (above.z - below.z);
+        [above.x + t * (below.x - above.x), above.y + t * (below.y - above.y)]
+    }
+
     /// The lower end of the axis, mm.
     pub(crate) fn apex(&self) -> Point3<f64> {
         self.axis[self.axis.len() - 1]
@@ -129,18 +136,17 @@ mod tests {
     use gomphosis_mesh_gen::ToothKind;
 
     #[test]
-    fn the_surface_holds_the_axes_of_the_roots_and_the_long_axis_in_the_upper_crown() {
+    fn the_surface_holds_the_axes_of_the_roots_and_the_long_axis_in_the_crown() {
         for kind in ToothKind::ALL {
             let spec = ToothInSocket::handbook(kind);
             let surface = Surface::along_roots(&spec).expect("a handbook tooth");
             for root in surface.roots() {
-                for p in &root.axis {
+                for p in root.axis.iter().filter(|p| p.z < root.axis[0].z - INTO_ROOT_MM) {
                     let off = surface.height(&p.coords);
                     assert!(off.abs() < 1e-9, "{}: {off} mm off the axis at {p}", kind.name());
                 }
             }
-            let crown = spec.tooth.crown.height_mm;
-            let top = -spec.crest_z_from_cej_mm() + 0.6 * crown;
+            let top = -spec.crest_z_from_cej_mm() + 0.1;
             for x in [-4.0, -1.0, 0.0, 2.0, 5.0] {
                 assert_eq!(surface.height(&Vector3::new(x, 0.7, top)).to_bits(), 0.7_f64.to_bits());
             }
