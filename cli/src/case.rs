@@ -455,7 +455,10 @@ impl Case {
             MeshError::OutOfRange { key, .. } | MeshError::Impossible { key, .. } => {
                 self.complain(key, error.to_string())
             }
-            MeshError::UnderResolved { .. } => self.complain("mesh.element_size_mm", error.to_string()),
+            MeshError::UnderResolved { .. }
+            | MeshError::NoRoom { .. }
+            | MeshError::NoMemory { .. }
+            | MeshError::TooLarge { .. } => self.complain("mesh.element_size_mm", error.to_string()),
             other => Complaint::plain(other.to_string()),
         }
     }

@@ -18,7 +18,7 @@ pub(crate) mod verify;
 
 use std::time::Instant;
 
-use gomphosis_mesh_gen::{DEFAULT_ELEMENT_SIZE_MM, MeshError, Stage, ToothMesh, mesh_tooth};
+use gomphosis_mesh_gen::{DEFAULT_ELEMENT_SIZE_MM, MeshError, Stage, ToothMesh, mesh_tooth_within};
 use gomphosis_solver::{
     Footprint, LigamentField, LigamentStress, SolveOptions, SolverError, ToothProblem, UnitSolutions, Wrench,
     solve_unit_loads,
@@ -129,11 +129,14 @@ pub(crate) fn greeting(case: &Case) -> String {
 
 /// Makes the mesh of a case.
 pub(crate) fn mesh(case: &Case, progress: &Progress<'_>) -> Result<ToothMesh, Failure> {
-    mesh_tooth(&case.specimen, progress).map_err(|error| match &error {
+    let limit = memory::available(rayon::current_num_threads()).map(|available| available.bytes);
+    mesh_tooth_within(&case.specimen, limit, progress).map_err(|error| match &error {
         MeshError::Interrupted => Failure::Interrupted,
         MeshError::OutOfRange { .. }
         | MeshError::Impossible { .. }
         | MeshError::UnderResolved { .. }
+        | MeshError::NoRoom { .. }
+        | MeshError::NoMemory { .. }
         | MeshError::TooLarge { .. } => case.explain_mesh(&error).into(),
         _ => Failure::NoResult(format!("the mesher failed: {error}")),
     })

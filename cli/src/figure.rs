@@ -73,6 +73,8 @@ pub(crate) struct Subject<'a> {
     pub(crate) root_nodes: &'a [u32],
     /// Ligament pressure and shear under the case's load.
     pub(crate) ligament: LigamentField,
+    /// The ligament's largest strain and the largest that a linear model answers for, if the case's load passes it.
+    pub(crate) strain_beyond: Option<[f64; 2]>,
 }
 
 /// Motion under a push of one newton at a height with a ratio of torque to force.
@@ -105,6 +107,15 @@ impl Subject<'_> {
         } else {
             name
         }
+    }
+
+    /// Where the case's load strains the ligament too much for a linear model: what of the figure is extrapolated.
+    fn beyond(&self) -> Option<String> {
+        let limits = self.strain_beyond?.map(|strain| self.style.fixed(strain, 2));
+        Some(self.style.tell(
+            "strain of {}, beyond {}: positions hold, travel and pressure are extrapolated",
+            &[&limits[0], &limits[1]],
+        ))
     }
 
     /// What the model is, in a few words.

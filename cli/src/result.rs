@@ -360,6 +360,11 @@ impl ResultDocument {
         }
     }
 
+    /// The ligament's largest strain under the case's load and the largest that a linear model answers for, if it is passed.
+    pub(crate) fn strain_beyond(&self) -> Option<[f64; 2]> {
+        self.validity.iter().find(|limit| !limit.within).map(|limit| [limit.value, limit.limit])
+    }
+
     /// Sentences about the checks that failed.
     pub(crate) fn failed_checks(&self) -> Vec<String> {
         failures(&self.checks)

@@ -85,6 +85,29 @@ pub enum MeshError {
         /// What was found.
         detail: String,
     },
+    /// Elements between the roots, or between a root and a face of the bone or of its cortical shell, have no room.
+    #[error(
+        "ligament and bone leave some elements no room between or beside the roots, even with elements of {element_size_mm:.2} \
+         mm; a thinner ligament, more bone around the roots, roots that part more, or mesh.element_size_mm nearer to its \
+         default would give them room"
+    )]
+    NoRoom {
+        /// Size of the last attempt, mm.
+        element_size_mm: f64,
+    },
+    /// The mesh would not fit the memory that is left for it.
+    #[error(
+        "mesh.element_size_mm is {element_size_mm}: that would make over {tetrahedra} tetrahedra, and making them takes more \
+         than the {left_mb} MB that are left; a larger size, or more memory, is needed"
+    )]
+    NoMemory {
+        /// The element size asked, mm.
+        element_size_mm: f64,
+        /// Tetrahedra counted before giving up.
+        tetrahedra: usize,
+        /// Memory that was left, MB.
+        left_mb: u64,
+    },
     /// The mesh would be larger than any machine it is meant for.
     #[error(
         "mesh.element_size_mm is {element_size_mm}: that would make over {tetrahedra} tetrahedra; a larger size is needed"

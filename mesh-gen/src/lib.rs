@@ -30,7 +30,7 @@ pub mod triangle;
 pub use error::{MeshError, SuggestedValue, Suggestion};
 pub use mesh::{Region, TetMesh, surface};
 pub use observer::{Event, Observer, Silent, Stage};
-pub use pipeline::{attachment_place, mesh_tooth, root_axes};
+pub use pipeline::{attachment_place, mesh_tooth, mesh_tooth_within, root_axes};
 pub use spec::range::{RANGES, Range};
 pub use spec::{
     AttachmentSpec, BoneSpec, CrownSpec, DEFAULT_ELEMENT_SIZE_MM, DEFAULT_GROWTH, Designation, Face,

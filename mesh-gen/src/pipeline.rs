@@ -28,11 +28,28 @@ use crate::tooth::{ToothSolid, V3, anatomy};
 /// [`MeshError::UnderResolved`] if the element size cannot show the shape, [`MeshError::TooLarge`],
 /// [`MeshError::Interrupted`]. A mesh with an inverted element is never returned.
 pub fn mesh_tooth(spec: &ToothInSocket, observer: &dyn Observer) -> Result<ToothMesh, MeshError> {
-    // Once into the pool of threads: to enter it for each small loop would cost more than the loop.
-    rayon::scope(|_| mesh_in_pool(spec, observer))
+    mesh_tooth_within(spec, None, observer)
 }
 
-fn mesh_in_pool(spec: &ToothInSocket, observer: &dyn Observer) -> Result<ToothMesh, MeshError> {
+/// As [`mesh_tooth`], with a bound of the memory that the mesher may use, bytes.
+///
+/// # Errors
+/// As [`mesh_tooth`], and [`MeshError::NoMemory`] before more than that is used.
+pub fn mesh_tooth_within(
+    spec: &ToothInSocket,
+    limit_bytes: Option<u64>,
+    observer: &dyn Observer,
+) -> Result<ToothMesh, MeshError> {
+    // Once into the pool of threads: to enter it for each small loop would cost more than the loop.
+    rayon::scope(|_| mesh_in_pool(spec, limit_bytes, observer))
+}
+
+fn mesh_in_pool(
+    spec: &ToothInSocket,
+    limit_bytes: Option<u64>,
+    observer: &dyn Observer,
+) -> Result<ToothMesh, MeshError> {
+    let with_size = |spec: &ToothInSocket, size: f64, observer| with_size(spec, size, limit_bytes, observer);
     spec.check()?;
     let size = spec.mesh.element_size_mm;
     let mut failure = match with_size(spec, size, observer) {
@@ -68,20 +85,20 @@ fn mesh_in_pool(spec: &ToothInSocket, observer: &dyn Observer) -> Result<ToothMe
     Err(match (at_furcation, failure) {
         (Some(reason), _) => reason,
         (None, MeshError::UnderResolved { detail }) => MeshError::UnderResolved { detail },
-        (None, _) => MeshError::UnderResolved {
-            detail: format!(
-                "ligament and bone leave some elements no room between or beside the roots, even with elements of {size:.2} mm; \
-                 a thinner ligament, or roots that part more, would give them room"
-            ),
-        },
+        (None, _) => MeshError::NoRoom { element_size_mm: size },
     })
 }
 
-fn with_size(spec: &ToothInSocket, size: f64, observer: &dyn Observer) -> Result<ToothMesh, MeshError> {
+fn with_size(
+    spec: &ToothInSocket,
+    size: f64,
+    limit_bytes: Option<u64>,
+    observer: &dyn Observer,
+) -> Result<ToothMesh, MeshError> {
     let solid = anatomy::build(spec);
     let extent = Extent::of(spec, &solid)?;
     let socket = Socket::new(spec, &solid, extent.depth);
-    Work { spec, solid: &solid, socket: &socket, extent: &extent, size }.attempt(observer)
+    Work { spec, solid: &solid, socket: &socket, extent: &extent, size, limit_bytes }.attempt(observer)
 }
 
 /// Failures that finer elements, or a slightly different shape, may mend.
@@ -143,6 +160,8 @@ struct Work<'a> {
     extent: &'a Extent,
     /// Element size of this attempt, mm.
     size: f64,
+    /// Memory that may be used, bytes.
+    limit_bytes: Option<u64>,
 }
 
 impl Work<'_> {
@@ -181,7 +200,7 @@ impl Work<'_> {
     fn stuff(&self) -> Result<LinearMesh, MeshError> {
         let extent = self.extent;
         let frame = Frame::new(self.socket, self.size, extent.crown.1.z.max(extent.top.z), extent.crown);
-        let tree = Octree::build(&frame, self.socket, self.size, self.spec.mesh.growth)?;
+        let tree = Octree::build(&frame, self.socket, self.size, self.spec.mesh.growth, self.limit_bytes)?;
         let mut lattice = tets::build(&frame, &tree);
         let signs = snap::snap(&mut lattice, self.solid);
         Ok(cut::cut(&lattice, &signs, self.solid, SHELL_CLEARANCE * self.size))
@@ -212,7 +231,7 @@ impl Work<'_> {
         ligament: &Ligament,
         curved: Quadratic,
     ) -> Result<ToothMesh, MeshError> {
-        let Self { spec, solid, socket, extent, size } = self;
+        let Self { spec, solid, socket, extent, size, .. } = self;
         let attachment = attachment_point(spec, solid);
         let surfaces = surfaces(spec, socket, interface, ligament, &curved, attachment)?;
         let mut remarks = Vec::new();

@@ -6,6 +6,7 @@ use gomphosis_mesh_gen::mesh::surface;
 use gomphosis_mesh_gen::triangle;
 use gomphosis_mesh_gen::{
     LigamentProfile, MeshError, Region, Silent, ToothInSocket, ToothKind, ToothMesh, mesh_tooth,
+    mesh_tooth_within,
 };
 use nalgebra::{Point3, Vector3};
 
@@ -177,4 +178,22 @@ fn impossible_specifications_say_what_is_wrong() {
     let mut spec = molar();
     spec.tooth.root.furcation_mm = 12.0;
     assert_eq!(refuse(spec), "root.furcation_mm");
+}
+
+#[test]
+fn a_mesh_that_would_not_fit_the_memory_is_refused_before_it_is_made() {
+    let spec = ToothInSocket::handbook(ToothKind::parse("14").expect("a tooth"));
+    let refused = mesh_tooth_within(&spec, Some(5_000_000), &Silent);
+    assert!(matches!(refused, Err(MeshError::NoMemory { left_mb: 5, .. })), "{refused:?}");
+    assert!(mesh_tooth_within(&spec, Some(200_000_000), &Silent).is_ok());
+}
+
+#[test]
+fn elements_without_room_beside_thin_bone_are_refused_with_advice_that_works() {
+    let mut spec = ToothInSocket::handbook(ToothKind::parse("11").expect("a tooth"));
+    spec.mesh.element_size_mm = 0.4;
+    let error = mesh_tooth(&spec, &Silent).expect_err("no room beside the labial plate");
+    let advice = spec.advice(&error).expect("a value that would do");
+    assert!(spec.take(&advice), "{advice:?}");
+    assert!(mesh_tooth(&spec, &Silent).is_ok(), "{error}; {advice:?}");
 }

@@ -53,6 +53,7 @@ fn main() {
                         format!("late refusal at {key}")
                     }
                     MeshError::UnderResolved { .. } => "UNDER-RESOLVED".to_owned(),
+                    MeshError::NoRoom { .. } => "NO ROOM".to_owned(),
                     MeshError::Inverted { .. } => "INVERTED".to_owned(),
                     MeshError::TooLarge { .. } => "too large".to_owned(),
                     _ => "ERROR".to_owned(),

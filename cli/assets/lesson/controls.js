@@ -74,6 +74,10 @@ function showModel(tooth) {
   if (!model.rigid) {
     parts.push(tell("The tooth itself bends by at most {} µm for each newton; the picture moves it as a rigid body.", fixed(model.bending_um_per_n, 1)));
   }
+  if (model.strain_beyond !== null) {
+    parts.push(tell("The case's own load strains the ligament by {}, beyond {}: positions hold, travel and pressure are extrapolated.",
+      ...model.strain_beyond.map((strain) => fixed(strain, 2))));
+  }
   byId("model").textContent = parts.join(" ");
 }
 

@@ -200,5 +200,6 @@ pub(crate) fn subject<'a>(case: &'a Case, done: &'a Computed, style: Style) -> S
         shown: Shown::default(),
         root_nodes: &done.stress.root_nodes,
         ligament: done.field.clone(),
+        strain_beyond: done.result.strain_beyond(),
     }
 }

@@ -84,6 +84,8 @@ fn subject(state: &State, style: Style) -> Subject<'_> {
             root_extremes: extremes,
             root_pressed: gomphosis_solver::PressedPart { mean_kpa: 1.0, area_mm2: 1.0, share: 0.5 },
         },
+        // A load that is far too large for a linear model.
+        strain_beyond: (load.force_n == -1.0).then_some([57.25, 0.3]),
     }
 }
 
@@ -162,6 +164,23 @@ fn no_two_texts_of_a_figure_overlap_leave_the_sheet_or_are_smaller_than_promised
 fn states() -> &'static [State] {
     static STATES: std::sync::OnceLock<Vec<State>> = std::sync::OnceLock::new();
     STATES.get_or_init(|| CASES.iter().map(|(_, tooth, settings)| state(tooth, settings)).collect())
+}
+
+#[test]
+fn a_load_beyond_a_linear_model_is_said_where_its_travel_or_pressure_is_drawn() {
+    // Positions do not depend on the size of the load, so what shows only them is silent.
+    for (strained, state) in states().iter().map(|state| (state.case.load.force_n == -1.0, state)) {
+        let subject = subject(state, Style::default());
+        for (drawing, of_load) in [
+            (section::draw(&subject), true),
+            (pressure::draw(&subject), true),
+            (movement::draw(&subject), true),
+            (map::draw(&subject), false),
+        ] {
+            let said = drawing.document().contains("Strain of 57.25, beyond 0.30");
+            assert_eq!(said, strained && of_load, "{}", state.case.name());
+        }
+    }
 }
 
 #[test]

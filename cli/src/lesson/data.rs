@@ -64,6 +64,8 @@ struct Model {
     bending_um_per_n: f64,
     /// Estimated error of the mesh in the centre of resistance and in the tip, percent.
     error_percent: [Option<f64>; 2],
+    /// The ligament's largest strain under the case's load and the largest that a linear model answers for, if it is passed.
+    strain_beyond: Option<[f64; 2]>,
 }
 
 #[derive(Debug, Serialize)]
@@ -174,6 +176,7 @@ impl Tooth {
                 ligament_thickness_mm: case.specimen.ligament.thickness_mm,
                 bending_um_per_n: 1e3 * done.solutions.tooth_bending_mm[0],
                 error_percent: ["centre_of_resistance_mm", "tip_deg"].map(|name| error.percent(plane, name)),
+                strain_beyond: done.result.strain_beyond(),
             },
             compliance: ComplianceAt {
                 point_mm: compliance.point.coords.into(),

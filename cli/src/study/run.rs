@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
-use gomphosis_mesh_gen::{MeshError, ToothMesh, attachment_place, mesh_tooth};
+use gomphosis_mesh_gen::{MeshError, ToothMesh, attachment_place, mesh_tooth_within};
 use gomphosis_solver::{
     Bodies, ElasticTooth, Footprint, SolverError, ToothProblem, UnitSolutions, solve_unit_loads,
 };
@@ -174,8 +174,8 @@ impl<'a, 'w> Bench<'a, 'w> {
         let (study, plan) = (self.shop.study, self.shop.plan);
         let all = &plan.groups[group].cases;
         let Some(lead) = first_built(study, all) else { return self.each_failed(todo, None) };
-        let watch = self.shop.watch;
-        let tooth = match guarded(|| Ok(mesh_tooth(&lead.specimen, watch)?)) {
+        let (watch, memory) = (self.shop.watch, self.shop.memory);
+        let tooth = match guarded(|| Ok(mesh_tooth_within(&lead.specimen, memory, watch)?)) {
             Ok(tooth) => tooth,
             Err(Trouble::Reason(reason)) => return self.each_failed(todo, Some(&reason)),
             Err(Trouble::Stopped) => return Err(()),

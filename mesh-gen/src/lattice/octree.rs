@@ -17,6 +17,12 @@ const DEEPEST: u8 = 5;
 /// Cells beyond which the mesh would not fit a machine that anyone will run it on.
 const MOST_CELLS: usize = 250_000;
 
+/// Tetrahedra that a cell makes.
+const TETRAHEDRA: usize = 12;
+
+/// Memory at the peak for each of them, bytes: 700 to 1000 were found on meshes of 0.08 to 0.5 million.
+const BYTES: u64 = 1000;
+
 /// A leaf: lower corner in units, and level (edge = 64 >> level).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(crate) struct Cell {
@@ -102,7 +108,13 @@ pub(crate) struct Octree {
 }
 
 impl Octree {
-    pub(crate) fn build(frame: &Frame, socket: &Socket, size: f64, growth: f64) -> Result<Self, MeshError> {
+    pub(crate) fn build(
+        frame: &Frame,
+        socket: &Socket,
+        size: f64,
+        growth: f64,
+        limit_bytes: Option<u64>,
+    ) -> Result<Self, MeshError> {
         let mut level = Vec::new();
         for x in 0..frame.axes[0].cells {
             for y in 0..frame.axes[1].cells {
@@ -124,10 +136,15 @@ impl Octree {
                     order.push(cell);
                 }
             }
-            if order.len() + finer.len() > MOST_CELLS {
-                return Err(MeshError::TooLarge {
+            let tetrahedra = (order.len() + finer.len()).saturating_mul(TETRAHEDRA);
+            if tetrahedra > MOST_CELLS * TETRAHEDRA {
+                return Err(MeshError::TooLarge { element_size_mm: size, tetrahedra });
+            }
+            if let Some(limit) = limit_bytes.filter(|limit| tetrahedra as u64 * BYTES > *limit) {
+                return Err(MeshError::NoMemory {
                     element_size_mm: size,
-                    tetrahedra: (order.len() + finer.len()).saturating_mul(12),
+                    tetrahedra,
+                    left_mb: limit / 1_000_000,
                 });
             }
             level = finer;

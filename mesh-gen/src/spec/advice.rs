@@ -1,7 +1,7 @@
 //! What a refused specification should hold instead, and how to take that advice.
 
 use super::range::Range;
-use super::{LigamentProfile, RootPlan, ToothInSocket};
+use super::{DEFAULT_ELEMENT_SIZE_MM, LigamentProfile, RootPlan, ToothInSocket};
 use crate::error::{MeshError, SuggestedValue, Suggestion};
 
 impl ToothInSocket {
@@ -21,6 +21,12 @@ impl ToothInSocket {
                 let half = 0.5 * range.get(self);
                 let finer = Suggestion { key: range.key, value: SuggestedValue::Number(half) };
                 (half >= range.low).then_some(finer)
+            }
+            MeshError::NoRoom { .. } => {
+                let default = DEFAULT_ELEMENT_SIZE_MM;
+                let usual =
+                    Suggestion { key: "mesh.element_size_mm", value: SuggestedValue::Number(default) };
+                (self.mesh.element_size_mm < default).then_some(usual)
             }
             _ => None,
         }
