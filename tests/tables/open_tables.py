@@ -17,7 +17,7 @@ import pandas
 import polars
 import pyarrow.parquet
 
-UNITS = {"", "mm", "mm2", "deg", "degrees", "deg/mm", "kPa", "MPa", "N", "N mm"}
+UNITS = {"", "%", "mm", "mm2", "deg", "degrees", "deg/mm", "kPa", "MPa", "N", "N mm"}
 
 
 def require(condition, sentence):
@@ -56,7 +56,7 @@ def main(directory):
     for column, kind in schema.items():
         entry = about["columns"][column]
         require(entry["unit"] in UNITS and entry["meaning"], f"{column}: {entry}")
-        words = column in ("status", "reason", "tooth") or column.endswith("_movement")
+        words = column in ("status", "reason", "tooth", "linear_validity") or column.endswith("_movement")
         wanted = polars.String if words else polars.Int64 if column in ("case", "unknowns") else polars.Float64
         require(kind == wanted, f"{column} is {kind} and not {wanted}")
 
