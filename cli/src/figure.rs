@@ -112,10 +112,11 @@ impl Subject<'_> {
     /// Where the case's load strains the ligament too much for a linear model: what of the figure is extrapolated.
     fn beyond(&self) -> Option<String> {
         let limits = self.strain_beyond?.map(|strain| self.style.fixed(strain, 2));
-        Some(self.style.tell(
+        let line = self.style.tell(
             "strain of {}, beyond {}: positions hold, travel and pressure are extrapolated",
             &[&limits[0], &limits[1]],
-        ))
+        );
+        Some(crate::case::sentence_case(&line))
     }
 
     /// What the model is, in a few words.

@@ -259,9 +259,8 @@ fn ligament(done: &Computed) -> Vec<Row> {
         ],
     };
     let strain = done.result.ligament.largest_strain;
-    let outside = done.result.validity.iter().find(|limit| !limit.within);
-    let beyond = outside.map_or_else(String::new, |limit| {
-        format!(", outside linear validity: beyond {}, travel and pressure are extrapolated", limit.limit)
+    let beyond = done.result.strain_beyond().map_or_else(String::new, |[_, limit]| {
+        format!(", outside linear validity: beyond {limit}, travel and pressure are extrapolated")
     });
     let at = strain.at_mm.map(|x| fixed(x, 1));
     vec![

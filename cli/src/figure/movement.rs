@@ -34,8 +34,7 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
         "Push {} mm above the crest; {}",
         &[&style.fixed(subject.height_mm(), 2), &enlargement.in_full(subject)],
     );
-    let beyond = subject.beyond().map(|line| crate::case::sentence_case(&line));
-    let lines: Vec<String> = [line].into_iter().chain(beyond).collect();
+    let lines: Vec<String> = [line].into_iter().chain(subject.beyond()).collect();
     let layout = Layout::new(subject, |width| Heading::new(style, width, &title, &lines));
     let mut svg = curve::sheet(subject, &layout, &title);
     curve::plot(&mut svg, subject, &layout, false);

@@ -32,9 +32,8 @@ pub(crate) fn draw(subject: &Subject<'_>) -> Svg {
     let size = style.sheet([1200.0, 900.0], 620.0);
     let sheets = sheets(subject);
     let mut svg = Svg::new(style, size, &title, &describe(subject));
-    let beyond = subject.beyond().map(|line| crate::case::sentence_case(&line));
-    let lines: Vec<String> =
-        [section::title(subject, &name), legend(subject, &sheets)].into_iter().chain(beyond).collect();
+    let lines = [section::title(subject, &name), legend(subject, &sheets)];
+    let lines: Vec<String> = lines.into_iter().chain(subject.beyond()).collect();
     let lower = axis::heading(&mut svg, &title, &lines);
     let [left, top, right, bottom] = match style.size {
         Size::Page => [112.0, 142.0, 40.0, 130.0],

@@ -125,8 +125,8 @@ fn subtitle(subject: &Subject<'_>, scene: &Scene<'_>) -> Vec<String> {
     };
     let widened = style.tell("ligament widened {} times", &[&style.number(scene.ligament_factor)]);
     let drawn = format!("{}; {widened}", scene.enlargement.in_full(subject));
-    let lines = [section, drawn, subject.model_line()].into_iter().chain(subject.beyond());
-    lines.map(|line| crate::case::sentence_case(&line)).collect()
+    let lines = [section, drawn, subject.model_line()];
+    lines.iter().map(|line| crate::case::sentence_case(line)).chain(subject.beyond()).collect()
 }
 
 /// What a root is called; a single one needs no name.

@@ -20,7 +20,7 @@ const MOST_CELLS: usize = 250_000;
 /// Tetrahedra that a cell makes.
 const TETRAHEDRA: usize = 12;
 
-/// Memory at the peak for each of them, bytes: 700 to 1000 were found on meshes of 0.08 to 0.5 million.
+/// Memory at the peak for each of them, bytes: 0.08 to 0.5 million took 660 to 920 each (`peak_mb` of `peers mesh` in `benches`).
 const BYTES: u64 = 1000;
 
 /// A leaf: lower corner in units, and level (edge = 64 >> level).

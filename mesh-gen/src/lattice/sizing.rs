@@ -106,21 +106,19 @@ impl Sizing<'_> {
             if (p - centre).amax() > 0.5 * edge {
                 return false;
             }
-            let [bulging, hollow] = solid.tightest_radii(&p, self.socket.asked_thickness(&p));
-            if bulging < SHARP {
-                return true;
-            }
-            if edge <= SQRT_2 * smallest {
-                return false;
-            }
+            let only_rims = edge <= SQRT_2 * smallest;
             let n = solid.normal(&p);
             let (septum, root) = (0.5 * edge, edge);
-            if solid.value(&(p + n * septum)) < CLEAR * septum || solid.value(&(p - n * root)) > -CLEAR * root
-            {
+            let narrow = || {
+                solid.value(&(p + n * septum)) < CLEAR * septum
+                    || solid.value(&(p - n * root)) > -CLEAR * root
+            };
+            if !only_rims && narrow() {
                 return true;
             }
+            let [bulging, hollow] = solid.tightest_radii(&p, self.socket.asked_thickness(&p));
             let shown = EDGE_OVER_RADIUS * bulging.min(hollow) * self.at_root() / DEFAULT_ELEMENT_SIZE_MM;
-            edge > SQRT_2 * shown.max(smallest)
+            bulging < SHARP || !only_rims && edge > SQRT_2 * shown.max(smallest)
         })
     }
 }

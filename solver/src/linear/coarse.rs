@@ -151,9 +151,12 @@ fn interpolation(system: &System, sweep: &SweepOrder, matrix: &SplitMatrix) -> (
         .collect();
     // The stiffest of what keeps its nodes: where a neighbour is no stiffer, the nodes they share are kept too.
     let mut kept = vec![0.0_f64; nodes];
+    // Nodes that an element beside the ligament keeps.
+    let mut beside = vec![false; nodes];
     for k in (0..elements.len()).filter(|&k| whole[k]) {
         for at in elements.nodes(k).iter().filter_map(|&n| place(n)) {
             kept[at] = kept[at].max(elements.lame(k).0);
+            beside[at] |= elements.region(k) != Region::Ligament;
         }
     }
     // The element whose linear field a mid-side node follows, and how far inside it the node lies.
@@ -172,16 +175,10 @@ fn interpolation(system: &System, sweep: &SweepOrder, matrix: &SplitMatrix) -> (
     }
     let hosted = |row: usize| host[row].0 != NONE;
     // Nodes between the columns of the ligament, unless a stiffer body has them or what they would follow.
-    let mut stiff = vec![false; nodes];
-    for k in (0..elements.len()).filter(|&k| whole[k] && elements.region(k) != Region::Ligament) {
-        for at in elements.nodes(k).iter().filter_map(|&n| place(n)) {
-            stiff[at] = true;
-        }
-    }
     let mut pairs = vec![[NONE; 2]; nodes];
     for (node, pair) in followers(elements, &layered, elements.mesh().surface(surface::ROOT)) {
         let free = |n: &u32| place(*n).is_none_or(|row| !hosted(row));
-        let own = |row: &usize| !hosted(*row) && !stiff[*row];
+        let own = |row: &usize| !hosted(*row) && !beside[*row];
         if let Some(row) = place(node).filter(|row| own(row) && pair.iter().all(free)) {
             pairs[row] = pair;
         }

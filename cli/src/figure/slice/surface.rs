@@ -115,12 +115,9 @@ fn smooth(share: f64) -> f64 {
 impl Root {
     /// Where the axis is at a height, or the nearest end of it: x and y, mm.
     fn at(&self, z: f64) -> [f64; 2] {
-        let k = self.axis.partition_point(|p| p.z > z);
-        let (Some(below), Some(above)) = (self.axis.get(k), k.checked_sub(1).map(|k| self.axis[k])) else {
-            let end = if k == 0 { self.axis[0] } else { self.apex() };
-            return [end.x, end.y];
-        };
-        let t = (above.z - z) / (above.z - below.z);
+        let k = self.axis.partition_point(|p| p.z > z).clamp(1, self.axis.len() - 1);
+        let (above, below) = (self.axis[k - 1], self.axis[k]);
+        let t = ((above.z - z) / (above.z - below.z)).clamp(0.0, 1.0);
         [above.x + t * (below.x - above.x), above.y + t * (below.y - above.y)]
     }
 
